@@ -52,7 +52,7 @@ _WEIGHED: tuple[Callable[..., Any], ...] = (
         metavar="PERCENT",
         default=10.0,
         show_default=True,
-        help="Pigments together, g in 100 g. (10 is from memory, no source: ask the ink's maker.)",
+        help="Pigments together but ready-mixed inks, g in 100 g. (10 is from memory, no source: ask the ink's maker.)",
     ),
 )
 _BENCH: tuple[Callable[..., Any], ...] = (

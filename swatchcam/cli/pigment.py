@@ -53,7 +53,8 @@ def pigment() -> None:
     "loads",
     multiple=True,
     metavar="STRIP=PERCENT",
-    help="What is where: left=0.4 is 0.4 g in 100 g in the left window, right=0 clear base alone. Repeat it for each.",
+    help="What is where: left=0.4 is 0.4 g in 100 g in the left window, right=0 clear base alone, left=100 a"
+    " ready-mixed ink as it is. Repeat it for each.",
 )
 @click.option("--cup", type=IN_GRAMS, default=100.0, show_default=True, help="How much of each was mixed, g.")
 @scale_option
@@ -174,6 +175,10 @@ def show(
 @click.option("--max-load", "most", type=IN_PERCENT, metavar="PERCENT", help="The maker's limit, g in 100 g of ink.")
 @click.option("--min-grams", "least_g", type=IN_GRAMS, metavar="GRAMS", help="The smallest amount you can dispense.")
 @click.option("--price", type=IN_MONEY, help="What 100 g cost, in your own money.")
+@click.option(
+    "--ready/--no-ready", default=None, help="It is a ready-mixed ink, such as opaque white: up to 100 % of a pot."
+)
+@click.option("--density", type=DECIMAL, help="What a millilitre weighs, g.")
 @click.option("--notes", help="Anything else about the pigment.")
 @click.option("--lot", default="", metavar="LOT", help="Note a new lot of it.")
 @click.option("--since", default="", metavar="DATE", help="With --lot: its first day of use, such as 2026-01-31.")
@@ -197,13 +202,15 @@ def set_of(
     as_json: bool,
     **said: Any,
 ) -> None:
-    """Put a pigment on the shelf, or note its limit, price, notes or a new lot.
+    """Put a pigment or a ready-mixed ink on the shelf, or note its limit, price, notes or a new lot.
 
-    Of several changes all are made, or none if one of them can't be.
+    Clear base has a price and a density too. Of several changes all are made, or none if one of them can't be.
 
     \b
     Examples:
       swatchcam pigment set blue --max-load 6 --min-grams 0.05 --price 11.50
+      swatchcam pigment set white --ready --price 3.80
+      swatchcam pigment set "clear base" --price 1.20
       swatchcam pigment set blue --lot B-207 --since 2026-11-02 --test-mix 41
     """
     from ..library.changes import carry_out_together

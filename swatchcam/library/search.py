@@ -7,7 +7,7 @@ from collections.abc import Collection
 
 import numpy as np
 from numpy.typing import ArrayLike
-from sqlalchemy import func, or_, select
+from sqlalchemy import and_, func, or_, select
 
 from ..colorimetry.nearest_index import Index
 from ..recipes.recipe import BINDER, Recipe, recipe_from_json
@@ -19,30 +19,37 @@ from .records import HEAT_SET, Record
 from .row_mapping import decoding, records_in_use, rows_of
 
 ALONE = "binder alone"  # the shade of test strips without pigment
+BARE = "bare cloth"  # that of strips without ink
 SERIES = "series "  # begins that of a pigment's test series, before the pigment's name
 SERIES_BEFORE = "ladder "  # the same in libraries of version 0.1
 MORE = 4  # times as many records are asked for, where those of too few shades were found; no source
 
 
 def series_shades(library: Library) -> frozenset[int]:
-    """The numbers of the shades that nobody wants again: strips of clear base alone, and of one pigment at each load.
+    """The numbers of the shades that nobody wants again: bare cloth, clear base alone, one pigment at each load.
 
-    They are told by their names, and by all their recipes.
+    They are told by their names, and by all their recipes; bare cloth has none.
     """
     shade, batch = schema.shade.c, schema.batch.c
     named = or_(shade.key == ALONE, shade.key.startswith(SERIES), shade.key.startswith(SERIES_BEFORE))
     query = (
         select(shade.id, shade.key, batch.recipe)
         .join_from(schema.batch, schema.shade)
-        .where(named, batch.recipe != "", batch.removed.is_(None), shade.removed.is_(None))
+        .where(or_(and_(named, batch.recipe != ""), shade.key == BARE))
+        .where(batch.removed.is_(None), shade.removed.is_(None))
     )
     with library.reading() as connection, decoding():
-        found = [(row.id, _only(row.key, recipe_from_json(row.recipe))) for row in connection.execute(query)]
+        found = [
+            (row.id, _only(row.key, recipe_from_json(row.recipe) if row.recipe else None))
+            for row in connection.execute(query)
+        ]
     return frozenset(number for number, _ in found) - {number for number, only in found if not only}
 
 
-def _only(name: str, recipe: Recipe) -> bool:
-    """Whether a pot holds nothing but clear base and the pigment of a series of that name."""
+def _only(name: str, recipe: Recipe | None) -> bool:
+    """Whether a pot holds nothing but clear base and the pigment of a series of that name, or nothing."""
+    if recipe is None or name == BARE:
+        return recipe is None
     pigment = name.removeprefix(SERIES).removeprefix(SERIES_BEFORE)
     return {key(part.what) for part in recipe.parts} - {key(BINDER)} == ({pigment} if name != ALONE else set())
 
@@ -101,6 +108,13 @@ def said_of_strips(library: Library) -> dict[str, list[str]]:
         for row in rows_of(connection, query):
             found.setdefault(row.name, []).extend((row.cloth, row.notes))
     return found
+
+
+def cloths_noted(library: Library) -> list[str]:
+    """Every cloth that was noted of a strip in use, with a recipe or without, each once."""
+    query = records_in_use().with_only_columns(schema.record.c.cloth).order_by(None).distinct()
+    with library.reading() as connection:
+        return list({key(row.cloth): row.cloth for row in rows_of(connection, query) if row.cloth}.values())
 
 
 def handled(library: Library, subjects: Collection[str] = COUNTED) -> Counter[str]:

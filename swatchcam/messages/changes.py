@@ -42,11 +42,15 @@ def _merged(shade: str, into: str, gone: str | None = None, counts: str | None =
 
 def _added(pigment: str, details: Sequence[str] = (), **_: Any) -> str:
     noted = f" and noted {listed([DETAILS.get(each, f'its {each}') for each in details])}" if details else ""
-    return f"put pigment '{pigment}' on the shelf{noted}"
+    return f"put {_on_shelf(pigment)} on the shelf{noted}"
 
 
 def _pigment(pigment: str, details: Sequence[str], **_: Any) -> str:
-    return f"changed pigment '{pigment}': {', '.join(DETAILS.get(each, f'its {each}') for each in details)}"
+    return f"changed {_on_shelf(pigment)}: {', '.join(DETAILS.get(each, f'its {each}') for each in details)}"
+
+
+def _on_shelf(name: str) -> str:
+    return name if name == "clear base" else f"pigment '{name}'"
 
 
 def _lot(lot: str, pigment: str, strength: float, interval95: float, known: str, **_: Any) -> str:

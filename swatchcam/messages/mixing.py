@@ -85,6 +85,24 @@ def _no_known_strips(state: str, cloth: str, **_: Any) -> str:
     return f"No {state} strip{f' on {cloth}' if cloth else ''} has a recipe in the library."
 
 
+def _then_carried_over(known: str, **_: Any) -> str:
+    return f"Your pigments are then carried over from {known or 'the cloth without a name'}."
+
+
+def _photograph_it_bare(cloth: str, known: str, **_: Any) -> str:
+    return (
+        f"Photograph bare {cloth} in a window of the card and save it as shade 'bare cloth' on {cloth}."
+        f" {_then_carried_over(known)}"
+    )
+
+
+def _keep_it_bare(cloth: str, known: str, **_: Any) -> str:
+    return (
+        f"Photograph bare {cloth} in the left window of the card and keep it: swatchcam keep PHOTO --strip left"
+        f' --shade "bare cloth" --cloth "{cloth}". {_then_carried_over(known)}'
+    )
+
+
 def _choices(count: int, **_: Any) -> str:
     if count < 2:
         return "There is only one choice." if count else "There is nothing to choose from."
@@ -106,6 +124,10 @@ PROBLEMS: Catalogue = {
     "cards-unlike": _unlike_cards,
     "cloth-not-named": _several_cloths,
     "no-known-strips": _no_known_strips,
+    "no-bare-cloth": "No strip on {cloth} has a recipe yet, and no photo shows {cloth} bare.",
+    "no-cloth-in-that-state": "No {state} strip has a recipe, on {cloth} or on any other cloth.",
+    "new-cloth-in-two-states": "{cloth} is new, so target and pot must be in one state: the target is {target}, but the"
+    " pot's strip is {strip}.",
     "no-pigment-in-strips": "There is no strip yet with a known amount of pigment in it.",
     "numbers-need-measured-card": "A card that was never measured can't reach these numbers: its own colours are only"
     " what was sent to a printer.",
@@ -195,6 +217,10 @@ REMEDIES: Catalogue = {
         "Name the batch with --batch, or the strip with --strip. If the recipe is wrong, use --unknown.",
         "Choose the batch, or the strip. If the recipe is wrong, tick that nobody knows what is in the pot.",
     ),
+    "photograph-bare-cloth": On(_keep_it_bare, _photograph_it_bare),
+    "photograph-known-strips-so": "Photograph strips of your test series that are {state}: pigments are carried over to"
+    " a new cloth in one state only.",
+    "photograph-strip-like-target": "Photograph a strip of the pot that is {target}.",
     "name-the-shade": On('Name it: --shade "river blue"', "Type its name."),
     "name-the-shade-of-pot": On(
         "Name it with --shade, or use --unknown.", "Choose it, or tick that nobody knows what is in the pot."

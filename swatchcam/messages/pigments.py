@@ -10,6 +10,7 @@ PROBLEMS: Catalogue = {
     # Test series.
     "load-below-scale": "{load:g} % of {cup:g} g is only {grams:g} g, and a scale with steps of {step:g} g can't weigh"
     " that.",
+    "load-of-ready-ink": "{load:g} % is too much for a concentrate (at most {most:g} %).",
     "load-unreadable": "'{typed}' does not give a strip and its load.",
     "no-loads": "You haven't said how much pigment each strip has.",
     "strip-named-twice": "The strip '{strip}' is named twice.",
@@ -49,6 +50,10 @@ REMEDIES: Catalogue = {
     "say-what-is-in-test-mix": On(
         'Give it: swatchcam batch "{shade}" "{batch}" --recipe "clear base 100 g, {pigment} 1 g"',
         "Keep a strip of that batch with its recipe.",
+    ),
+    "say-it-is-ready": On(
+        'If {pigment} is ready-mixed, say so first: swatchcam pigment set "{pigment}" --ready',
+        "If {pigment} is ready-mixed, say so on the studio's computer first.",
     ),
     "state-cup-and-scale": On(
         "Say with --cup how much you mixed, and with --scale how fine your scale is.",

@@ -132,6 +132,7 @@ REMEDIES: Catalogue = {
     "make-more-or-finer-scale": "Make at least {least:.2g} g, or use a finer scale.",
     "one-amount-a-part": "Separate the parts with ',' or ';', or put each on its own line.",
     "type-in-percent": "Type it in percent: {as_percent:g} if you mean {percent:g} of the whole, or 0.",
+    "say-if-there-is-none": "Add it, such as 'clear base 200 g', or 'clear base 0 g' if there is none in the pot.",
     "separate-the-parts": "Separate the parts with ';', put each on its own line, or write decimals with a point.",
     "set-the-number-apart": "Write 'No. {count}' or put ':' after the name. If it is {count}{number}, leave out the"
     " space.",

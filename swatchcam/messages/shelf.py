@@ -63,6 +63,15 @@ def _pre_mix(name: str, grams: float, lot: str, before: float | None = None, **_
     return f"put {grams:.10g} g of pre-mix '{name}'{of_lot} on the shelf{emptied}"
 
 
+def cost_words(now: float | None, whole: float | None = None, unpriced: Sequence[str] = ()) -> list[str]:
+    """What is weighed now costs, and the whole pot where that is more; else what has no price; at most one line."""
+    if now is None:
+        return [f"the cost isn't known yet: no price for {listed(list(unpriced))}"] if unpriced else []
+    if whole is None or f"{whole:.2f}" == f"{now:.2f}":
+        return [f"costs about {now:.2f}"]
+    return [f"costs about {now:.2f}, the whole pot about {whole:.2f}"]
+
+
 PROBLEMS: Catalogue = {
     "drops-of-nothing": "'{typed}' does not say whose drops were counted.",
     "nothing-called-so": "There is no pot, pre-mix or pigment called '{typed}'.",

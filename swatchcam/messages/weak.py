@@ -34,6 +34,21 @@ def _unlike_recipe(record: int | None, **_: Any) -> str:
     return f"{what} does not look like its recipe: was something weighed or noted wrong?"
 
 
+def _carried_over(known: str, cloth: str, state: str, own: int, **_: Any) -> str:
+    said = f"your pigments are carried over from {known or 'the cloth without a name'}"
+    if not own:
+        return f"{said}: no {state} strip on {cloth} has a recipe yet, so make one to be surer"
+    more = "another one makes" if own == 1 else "more of them make"
+    return f"{said}, with {counted(own, f'{state} strip')} on {cloth}: {more} it surer"
+
+
+def _not_read(cloth: str, known: str, **_: Any) -> str:
+    return (
+        f"photograph bare {cloth} in a window of the card and keep it as shade 'bare cloth': then your strips on"
+        f" {known or 'the cloth without a name'} count on {cloth} too"
+    )
+
+
 TOOLS_HELP = {
     "finer-scale": "a scale with steps of {finer:g} g",
     "counted-drops": "to weigh what a drop of each bottle weighs",
@@ -107,8 +122,12 @@ FLAGS: Catalogue = {
     "strips-left-out": _left_out,
     "all-nominal": "no card here was ever measured: you can only mix towards a target measured with that same card",
     "no-clear-base-strip": "no strip of clear base alone yet, so the lightness of the bare cloth is a guess",
+    "carried-over-from-cloth": _carried_over,
+    "bare-cloth-not-read": _not_read,
     "no-test-series": "no test series yet for {pigments:listed}: make one of {enough} strips or more of each",
     "short-test-series": "only {count:counted strip} of {pigment} alone: make a test series of {enough} strips or more",
+    "white-not-seen": "alone on this cloth, {pigment} hardly shows how much it lightens a colour: add a strip of it"
+    " with a twentieth of black ink",
     "recipe-unlike-colour": _unlike_recipe,
     "ratio-nominal": "the card was never measured: the ratio may be further off than its interval says",
     "tools-coarse": _coarse_tools,

@@ -3,8 +3,8 @@
 What is not known is one vector of numbers, so that it can be estimated together: of each pigment the logarithm of its
 absorption at NODES wavelengths, of its scatter, and of the share at which it has lost half its strength by crowding;
 of the studio the binder's scatter, the surface's two terms, and the cloth. Where strips are seen in two states, such as
-air-dried and heat-set, what the later one adds to each of these numbers is not known either: the vector is twice as
-long.
+air-dried and heat-set, or on two cloths, what the later one adds to each of these numbers is not known either: the
+vector is twice as long.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from ..colorimetry.kubelka_munk import Surface, dyed_reflectance, film_reflectan
 from ..colorimetry.spectra import tables, xyz_weights
 from ..measurement.error_budget import lab_slope
 
-FILM, DYED = "film", "dyed"
+FILM, DYED, SUNK = "film", "dyed", "sunk"  # over the cloth; one with it; a film of which a part has sunk in
 NODES = 21  # 380 to 780 nm in steps of 20
 SCATTERED = 550.0  # nm; where a pigment's scatter is told
 STEP = 1e-5  # relative, of derivatives
@@ -39,14 +39,15 @@ class Layer:
     """Layers of these pigments over one cloth."""
 
     pigments: tuple[str, ...]
-    kind: str  # FILM over the cloth, or DYED: one with it
+    kind: str  # FILM, DYED or SUNK
     cloth: Array  # (81,) the cloth as it is thought to be, within the layer; read-only
-    two_states: bool = False  # whether strips are seen in a later state, too
+    two_states: bool = False  # whether strips are seen in a later state, too, or on another cloth
+    later_cloth: Array | None = None  # (81,) that other cloth; read-only
 
     @property
     def of_one_state(self) -> int:
         """How many numbers describe one state."""
-        return len(self.pigments) * (NODES + 2) + NODES + 3
+        return len(self.pigments) * (NODES + 2) + NODES + 3 + (self.kind == SUNK)
 
     @property
     def unknowns(self) -> int:
@@ -78,8 +79,16 @@ class Layer:
 
     @property
     def binder(self) -> int:
-        """Where the logarithm of the binder's scatter stands; after it the surface's k1 and k2."""
+        """Where the logarithm of the binder's scatter stands; after it k1 and k2 of the surface, and of what sank in.
+
+        That is the log-odds of the share of the area where ink did; it is there in SUNK only.
+        """
         return len(self.pigments) * (NODES + 2) + NODES
+
+    def like(self, other: Layer) -> bool:
+        """Whether the numbers of one are numbers of the other."""
+        mine, its = ((one.pigments, one.kind, one.two_states, one.later_cloth is None) for one in (self, other))
+        return mine == its
 
     @cached_property
     def between(self) -> Array:
@@ -91,10 +100,10 @@ class Layer:
     def reflectance(self, theta: Array, shares: Array, strength: Array | float = 1.0, later: bool = False) -> Array:
         """(m, 81) seen from outside, of layers with shares (m, pigments), %, `strength` times as thick as usual."""
         theta = self.at(theta, later)
+        cloth = self._cloth(theta, later)
         k, s, _ = self._coefficients(theta, shares)
         thick = np.reshape(strength, (-1, 1))
-        surface = Surface(*theta[self.binder + 1 :])
-        return surface.outside(self.inner(thick * k, thick * s, self._cloth(theta)))
+        return self._outside(theta, thick * k, thick * s, cloth)
 
     def slopes(
         self,
@@ -106,15 +115,14 @@ class Layer:
     ) -> Slopes:
         """How that reflectance moves; or (m, c, 81) `through` it, such as `lab_slopes`: faster than afterwards."""
         theta = self.at(theta, later)
+        cloth = self._cloth(theta, later)
         k, s, each = self._coefficients(theta, shares)
         way = np.broadcast_to(np.eye(len(self.cloth)), (len(k), *2 * k.shape[1:])) if through is None else through
         thick = np.reshape(strength, (-1, 1))
-        cloth, surface, all_k, all_s = self._cloth(theta), Surface(*theta[self.binder + 1 :]), thick * k, thick * s
-        inner = self.inner(all_k, all_s, cloth)
-        out = _slope(surface.outside, inner)
-        by_k = thick * out * _slope(lambda moved: self.inner(moved, all_s, cloth), all_k)
-        by_s = thick * out * _slope(lambda moved: self.inner(all_k, moved, cloth), all_s)
-        by_cloth = out * _slope(lambda moved: self.inner(all_k, all_s, moved), np.broadcast_to(cloth, k.shape))
+        all_k, all_s, under = thick * k, thick * s, np.broadcast_to(cloth, k.shape)
+        by_k = thick * _slope(lambda moved: self._outside(theta, moved, all_s, cloth), all_k)
+        by_s = thick * _slope(lambda moved: self._outside(theta, all_k, moved, cloth), all_s)
+        by_cloth = _slope(lambda moved: self._outside(theta, all_k, all_s, moved), under)
 
         def seen(moving: Array) -> Array:
             return np.asarray((way @ moving[:, :, None])[:, :, 0])
@@ -130,9 +138,10 @@ class Layer:
             in_shares[:, :, p] = seen(unit * gain)
         slope[:, :, self.ground] = (way * (by_cloth * cloth)[:, None]) @ self.between
         slope[:, :, self.binder] = seen(by_s * np.exp(theta[self.binder]))
-        for place, term in ((1, (STEP, 0.0)), (2, (0.0, STEP))):
-            more, less = (Surface(surface.k1 + sign * term[0], surface.k2 + sign * term[1]) for sign in (1, -1))
-            slope[:, :, self.binder + place] = seen((more.outside(inner) - less.outside(inner)) / (2 * STEP))
+        for place in range(self.binder + 1, self.of_one_state):
+            step = STEP * np.eye(len(theta))[place]
+            more, less = (self._outside(theta + sign * step, all_k, all_s, cloth) for sign in (1, -1))
+            slope[:, :, place] = seen((more - less) / (2 * STEP))
         if self.two_states and later:  # what the later state adds counts there as much as what was before
             slope[:, :, self.of_one_state :] = slope[:, :, : self.of_one_state]
         return Slopes(slope, seen(by_k * k + by_s * s), in_shares)
@@ -151,12 +160,22 @@ class Layer:
             each.append((own_k, own_s, half))
         return k, s, each
 
-    def _cloth(self, theta: Array) -> Array:
-        return self.cloth * np.exp(self.between @ theta[self.ground])
+    def _cloth(self, theta: Array, later: bool) -> Array:
+        """(81,) within the layer; `theta` (of_one_state,) is that of the state."""
+        own = self.later_cloth if later and self.later_cloth is not None else self.cloth
+        return np.asarray(own * np.exp(self.between @ theta[self.ground]))
+
+    def _outside(self, theta: Array, k: Array, s: Array, cloth: Array) -> Array:
+        """(..., 81) seen from outside, of a layer of absorption and scatter k and s, over that cloth."""
+        seen = Surface(*theta[self.binder + 1 : self.binder + 3]).outside(self.inner(k, s, cloth))
+        if self.kind != SUNK:
+            return seen
+        sunk = 1 / (1 + np.exp(-theta[self.binder + 3]))
+        return np.asarray((1 - sunk) * seen + sunk * dyed_reflectance(k, cloth))
 
     def inner(self, k: Array, s: Array, cloth: Array) -> Array:
         """(..., 81) reflectance within a layer of absorption and scatter k and s, over that cloth."""
-        return film_reflectance(k, s, 1.0, cloth) if self.kind == FILM else dyed_reflectance(k, cloth)
+        return dyed_reflectance(k, cloth) if self.kind == DYED else film_reflectance(k, s, 1.0, cloth)
 
 
 def lab_slopes(reflectance: Array) -> Array:

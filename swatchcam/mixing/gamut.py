@@ -62,19 +62,22 @@ def reach_of(palette: Palette, target: Target, vessel: Vessel, limits: Limits, b
     tried = (
         _stronger(palette, target, vessel, limits, best),
         _bottles(palette, target, vessel, limits, best),
-        _black(aim),
+        None if best.amounts.keys() & limits.ready else _black(aim),
     )
     needs = [need for need in tried if need]
     return Reach(best.distance, False, tuple(needs or _another(aim, best)))
 
 
 def _stronger(palette: Palette, target: Target, vessel: Vessel, limits: Limits, best: Mix) -> Need | None:
-    more = Limits(STRONGER * limits.most, {name: STRONGER * most for name, most in limits.each.items()}, limits.things)
+    # A ready-mixed ink may fill the pot as it is.
+    each = {name: most if name in limits.ready else STRONGER * most for name, most in limits.each.items()}
+    more = replace(limits, most=STRONGER * limits.most, each=each)
     nearest = min([best, *mixes(palette, target, vessel, more)], key=lambda mix: mix.distance)
     if nearest.distance > HELPS * best.distance:
         return None
-    over = {name: share for name, share in nearest.shares.items() if share > limits.each.get(name, 100)}
-    return Need(Means.STRONGER_LOAD, nearest.distance, nearest.load, over)
+    shares = {name: share for name, share in nearest.shares.items() if name not in limits.ready}
+    over = {name: share for name, share in shares.items() if share > limits.each.get(name, 100)}
+    return Need(Means.STRONGER_LOAD, nearest.distance, sum(shares.values()), over)
 
 
 def _bottles(palette: Palette, target: Target, vessel: Vessel, limits: Limits, best: Mix) -> Need | None:

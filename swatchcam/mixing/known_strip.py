@@ -9,7 +9,7 @@ from statistics import median
 
 import numpy as np
 
-from ..arrays import Array
+from ..arrays import Array, Mask
 from ..colorimetry.error_covariance import equal_pairs, positive, shared_errors, square
 from ..errors import UsageError
 from ..library.records import Batch, Record, State
@@ -28,6 +28,7 @@ POT_STD = 0.06
 # What two strips share of a phone's error, where they are of other pigments, and where they are in other photos;
 # from build studios: without this, targets of unknown pigments come out surer than they are.
 UNLIKE, OTHER_PHOTO = 0.85, 0.5
+WHITISH, ALIKE = 75.0, 15.0  # L* from which on an ink may be a white; and that cloth and ink differ by; no source
 LEAST_TOLD = 1e-4  # CIELAB squared: no variance of the known strips' errors is less, whatever cancels; no source
 
 
@@ -35,7 +36,9 @@ LEAST_TOLD = 1e-4  # CIELAB squared: no variance of the known strips' errors is 
 class KnownStrip:
     """What a strip was mixed of, and what it measured; with no share at all it is binder alone."""
 
-    shares: dict[str, float]  # pigment, in small letters -> g in 100 g of the whole, of the lot that counts as 1
+    # Pigment, in small letters -> g in 100 g of the whole, of the lot that counts as 1; a ready-mixed ink counts as
+    # concentrate (`Pigment.counts_as`).
+    shares: dict[str, float]
     shares_std: dict[str, float]  # one standard deviation of each
     colour: Kept  # D65, 10 degrees
     strip: str  # the same for all photos of one strip: its film is the same
@@ -43,6 +46,7 @@ class KnownStrip:
     film: float = 1.0  # its thickness against the studio's usual film, as a weight tells it; 1 where nobody weighed
     film_std: float | None = None  # of that film's natural logarithm; None: as the studio's films vary
     later: bool = False  # whether it is in the later one of the two states that are mixed for
+    ready: frozenset[str] = frozenset()  # those of its pigments that are ready-mixed inks, such as opaque white
 
     @property
     def pot(self) -> str:
@@ -88,8 +92,8 @@ def known_strip_of(
 ) -> KnownStrip | None:
     """What a record teaches, of a pot mixed of pigments on the shelf (by name in small letters); None without recipe.
 
-    A lot of another strength counts as so much more or less pigment. In a let-down strip clear base stands for all but
-    its part of the pot. `usual_coat`: see `usual_coat_of`.
+    A lot of another strength counts as so much more or less pigment, a ready-mixed ink as concentrate. In a let-down
+    strip clear base stands for all but its part of the pot. `usual_coat`: see `usual_coat_of`.
     """
     if batch.recipe is None:
         return None
@@ -103,7 +107,11 @@ def known_strip_of(
     shares, std = ({name: value / thinned for name, value in each.items()} for each in (shares, std))
     if len(shares) > 1:  # of a strip of one pigment alone what was weighed is taken to be in it: it is a test series'
         std = slipped(shares, std)
-    return KnownStrip(shares, std, record.colour, _strip_of(record), record.number, *_film(record, usual_coat))
+    ready = frozenset(name for name in shares if name in shelf and shelf[name].ready)
+    film, film_std = _film(record, usual_coat)
+    return KnownStrip(
+        shares, std, record.colour, _strip_of(record), record.number, film=film, film_std=film_std, ready=ready
+    )
 
 
 def slipped(shares: Mapping[str, float], std: Mapping[str, float]) -> dict[str, float]:
@@ -163,6 +171,22 @@ def shares_of(recipe: Recipe) -> tuple[dict[str, float], dict[str, float]]:
     return {name: share.percent for name, share in found.items()}, {name: share.std for name, share in found.items()}
 
 
+def whites_not_seen(known_strips: Sequence[KnownStrip]) -> list[str]:
+    """The ready-mixed inks that alone hardly change this cloth's lightness, and no strip of a mix shows what they do.
+
+    What an opaque white scatters is seen over something darker only, or where it lightens a colour.
+    """
+    bare = [strip.colour.lab[0] for strip in known_strips if not strip.shares]
+    found = []
+    for name in sorted({name for strip in known_strips for name in strip.ready}):
+        own = [strip for strip in known_strips if name in strip.shares]
+        if all(len(strip.shares) == 1 for strip in own):
+            strongest = max(own, key=lambda strip: strip.shares[name]).colour.lab[0]
+            if strongest > WHITISH and abs(strongest - (bare[0] if bare else strongest)) < ALIKE:
+                found.append(name)
+    return found
+
+
 def seen_later(known_strips: Iterable[KnownStrip]) -> set[str]:
     """What the strips that were seen in the later state are known by."""
     return {known_strip.strip for known_strip in known_strips if known_strip.later}
@@ -180,3 +204,61 @@ def errors_of(known_strips: Sequence[KnownStrip]) -> Array:
         # Told pair by pair it may contradict itself a little: what lies below zero is taken away.
         return positive(errors, LEAST_TOLD)
     return errors
+
+
+@dataclass(frozen=True)
+class Given:
+    """What is known of n strips before what pigments do is learned from them."""
+
+    strips: tuple[KnownStrip, ...]
+    errors: Array  # (3 n, 3 n) covariance of those with which they were measured
+    shares: Array  # (n, pigments) %, as they were written
+    shares_std: Array  # (n, pigments)
+    film: Array  # (n,) natural logarithm of the film, as a weight tells it, else of the usual one
+    film_std: Array  # (n,) of that; NaN: as the studio's films vary
+    same_strip: Mask  # (n, n) photos of one strip have one film
+    same_pot: Mask  # (n, n) strips of one pot share what its recipe is off
+    later: Mask  # (n,) which are in the later state
+
+    @classmethod
+    def of(cls, strips: Sequence[KnownStrip], pigments: Sequence[str]) -> Given:
+        """All of it."""
+        film_std = [np.nan if strip.film_std is None else strip.film_std for strip in strips]
+        return cls(
+            tuple(strips),
+            errors_of(strips),
+            np.array([[strip.shares.get(name, 0.0) for name in pigments] for strip in strips]),
+            np.array([[strip.shares_std.get(name, 0.0) for name in pigments] for strip in strips]),
+            np.log([strip.film for strip in strips]),
+            np.array(film_std),
+            equal_pairs(*2 * ([strip.strip for strip in strips],)),
+            equal_pairs(*2 * ([strip.pot for strip in strips],)),
+            np.array([strip.later for strip in strips]),
+        )
+
+    def some(self, step: int) -> Given:
+        """Of every so many strips one."""
+        n, own = len(self.strips), slice(None, None, step)
+        errors = self.errors.reshape(n, 3, n, 3)[own, :, own]
+        return replace(
+            self,
+            strips=self.strips[own],
+            errors=errors.reshape(3 * len(errors), -1),
+            shares=self.shares[own],
+            shares_std=self.shares_std[own],
+            film=self.film[own],
+            film_std=self.film_std[own],
+            same_strip=self.same_strip[own, own],
+            same_pot=self.same_pot[own, own],
+            later=self.later[own],
+        )
+
+    def film_var(self, scatter: float) -> Array:
+        """(n,) variance of the logarithm of each film, where a studio's films are so unlike."""
+        return np.where(np.isnan(self.film_std), scatter, self.film_std) ** 2
+
+    @property
+    def open_films(self) -> Array:
+        """(n, f) 1 where a strip has that film, of those that nobody weighed."""
+        first = self.same_strip.argmax(axis=1)
+        return np.asarray(first[:, None] == np.unique(first[np.isnan(self.film_std)]), dtype=float)

@@ -101,7 +101,6 @@ class Choice:
     mix: Mix
     added: Recipe  # what is put in now; what pre-mixes bring along counts as binder
     pot: Recipe  # all that is in the pot then
-    price: float | None  # of the pigments weighed now, in the studio's money
     lights: Mapping[str, float]  # light -> CIEDE2000 that it will differ from the target there; {} without a spectrum
     doses: tuple[Dose, ...] = ()  # what is put in, and how, in order
     makings: tuple[Making, ...] = ()  # pre-mixes that are made first

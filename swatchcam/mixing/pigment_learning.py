@@ -24,14 +24,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ..arrays import Array, Mask
-from ..colorimetry.error_covariance import equal_pairs
 from ..colorimetry.spectra import reflectance_to_lab
 from ..errors import UsageError
-from .film_model import DYED, FILM, Layer, lab_slopes
-from .known_strip import KnownStrip, errors_of
+from .film_model import Layer, lab_slopes
+from .known_strip import Given, KnownStrip
+from .other_cloth import BareCloths, layers_of, moves_of
 from .pigment_model import Palette, Told
-from .prior import FILM_SCATTER, OFF, UNSEEN_CLOTH, Unlike, alike, cloth_of, first_guess, place
-from .state_shift import USUAL, StateShift, doubt_of_shift, judge_shift, with_shift
+from .prior import FILM_SCATTER, OFF, Unlike, alike, cloth_of, first_guess, place
+from .state_shift import Middles, StateShift, judge_shift, usual_shift, with_shift
 
 ROUNDS, LONGEST_STEP = 15, 1.0  # at most; of theta, in one round: more change nothing
 ENOUGH, SURELY = 100, 30.0  # strips that show which theory it is; natural logarithm by which one is then out; no source
@@ -42,11 +42,18 @@ STILL, NEARLY = 0.01, 0.3  # CIELAB units by which no known strip's theory moves
 LEAST_LEFT = 0.1  # of a pigment's share in a pot, however little of it its strips show; no source
 
 
-def learn(known_strips: Sequence[KnownStrip], before: Palette | None = None, *, two_states: bool = False) -> Palette:
-    """All known strips of one cloth -> the palette; of film and dyed cloth the theory that makes them likelier.
+def learn(
+    known_strips: Sequence[KnownStrip],
+    before: Palette | None = None,
+    *,
+    two_states: bool = False,
+    cloths: BareCloths | None = None,
+) -> Palette:
+    """All known strips -> the palette; of several theories the one that makes them likeliest.
 
     `before` is what nearly the same strips taught: with its theory and its numbers one begins. The palette of
-    `two_states` tells the later one, even where no strip shows it: then it hardly knows.
+    `two_states` tells the later one, even where no strip shows it: then it hardly knows. With two `cloths` the later
+    strips are those on the new one, and the palette tells of that.
 
     Raises
     ------
@@ -56,78 +63,20 @@ def learn(known_strips: Sequence[KnownStrip], before: Palette | None = None, *, 
     pigments = tuple(sorted({name for known_strip in known_strips for name in known_strip.shares}))
     if not pigments:
         raise UsageError("no-pigment-in-strips", "make-test-series")
-    cloth = cloth_of(known_strips)
-    ground = np.full(81, UNSEEN_CLOTH) if cloth is None else cloth
-    given = _Given.of(known_strips, pigments)
-    if before is not None and before.pigments == pigments and before.layer.two_states == two_states:
-        return _learn(Layer(pigments, before.layer.kind, ground, two_states), given, before)
+    layers = layers_of(pigments, cloth_of(known_strips), two_states, cloths)
+    given = Given.of(known_strips, pigments)
+    for layer in layers:
+        if before is not None and layer.like(before.layer):
+            return _learn(layer, given, before)
     # Where there are many, some of them tell nearly as well, and at a fraction of the cost, which theory it is.
     step = -(-len(known_strips) // ENOUGH)
     still = STILL if step == 1 else NEARLY
-    found = [_learn(Layer(pigments, kind, ground, two_states), given.some(step), still=still) for kind in (FILM, DYED)]
+    found = [_learn(layer, given.some(step), still=still) for layer in layers]
     likeliest = max(found, key=lambda palette: palette.evidence)
     if step == 1:
         return likeliest
     likely = [palette for palette in found if palette.evidence > likeliest.evidence - SURELY]
     return max((_learn(palette.layer, given, palette) for palette in likely), key=lambda palette: palette.evidence)
-
-
-@dataclass(frozen=True)
-class _Given:
-    """What is known of n strips before what pigments do is learned from them."""
-
-    strips: tuple[KnownStrip, ...]
-    errors: Array  # (3 n, 3 n) covariance of those with which they were measured
-    shares: Array  # (n, pigments) %, as they were written
-    shares_std: Array  # (n, pigments)
-    film: Array  # (n,) natural logarithm of the film, as a weight tells it, else of the usual one
-    film_std: Array  # (n,) of that; NaN: as the studio's films vary
-    same_strip: Mask  # (n, n) photos of one strip have one film
-    same_pot: Mask  # (n, n) strips of one pot share what its recipe is off
-    later: Mask  # (n,) which are in the later state
-
-    @classmethod
-    def of(cls, strips: Sequence[KnownStrip], pigments: Sequence[str]) -> _Given:
-        """All of it."""
-        film_std = [np.nan if strip.film_std is None else strip.film_std for strip in strips]
-        return cls(
-            tuple(strips),
-            errors_of(strips),
-            np.array([[strip.shares.get(name, 0.0) for name in pigments] for strip in strips]),
-            np.array([[strip.shares_std.get(name, 0.0) for name in pigments] for strip in strips]),
-            np.log([strip.film for strip in strips]),
-            np.array(film_std),
-            equal_pairs(*2 * ([strip.strip for strip in strips],)),
-            equal_pairs(*2 * ([strip.pot for strip in strips],)),
-            np.array([strip.later for strip in strips]),
-        )
-
-    def some(self, step: int) -> _Given:
-        """Of every so many strips one."""
-        n, own = len(self.strips), slice(None, None, step)
-        errors = self.errors.reshape(n, 3, n, 3)[own, :, own]
-        return replace(
-            self,
-            strips=self.strips[own],
-            errors=errors.reshape(3 * len(errors), -1),
-            shares=self.shares[own],
-            shares_std=self.shares_std[own],
-            film=self.film[own],
-            film_std=self.film_std[own],
-            same_strip=self.same_strip[own, own],
-            same_pot=self.same_pot[own, own],
-            later=self.later[own],
-        )
-
-    def film_var(self, scatter: float) -> Array:
-        """(n,) variance of the logarithm of each film, where a studio's films are so unlike."""
-        return np.where(np.isnan(self.film_std), scatter, self.film_std) ** 2
-
-    @property
-    def open_films(self) -> Array:
-        """(n, f) 1 where a strip has that film, of those that nobody weighed."""
-        first = self.same_strip.argmax(axis=1)
-        return np.asarray(first[:, None] == np.unique(first[np.isnan(self.film_std)]), dtype=float)
 
 
 @dataclass(frozen=True)
@@ -144,22 +93,22 @@ class _Thought:
         return _Thought(*(here + part * (there - here) for here, there in pairs))
 
 
-def _learn(layer: Layer, given: _Given, before: Palette | None = None, still: float = STILL) -> Palette:
+def _learn(layer: Layer, given: Given, before: Palette | None = None, still: float = STILL) -> Palette:
     """Gauss-Newton rounds: about the likeliest numbers, films and shares all is taken as linear, and weighed anew.
 
     `before` is what nearly the same strips taught.
     """
     first, thought = first_guess(layer, given.strips)
     mean = np.concatenate([first, np.zeros(layer.unknowns - len(first))])
-    moves = doubt_of_shift(layer) if layer.two_states else None
+    moves, middles = moves_of(layer)
     here = _start(given, mean, before)
-    scatter, shift = (before.scatter.std, before.shift) if before else (FILM_SCATTER, USUAL)
+    scatter, shift = (before.scatter.std, before.shift) if before else (FILM_SCATTER, usual_shift(middles))
     part, last, weighs, nearly = 1.0, np.zeros_like(mean), before is None, False
     for left in range(ROUNDS, 0, -1):
         strips = _linear(layer, given, here)
         off = _off(given, strips, here, mean)
         if moves is not None and given.later.any() and (weighs or left == 1):
-            shift = _shift(given, strips, off, thought, moves, scatter)
+            shift = _shift(given, strips, off, thought, (moves, middles), scatter)
         doubt = with_shift(thought, moves, shift.size)
         base = _before(given, strips, doubt, shift)
         if weighs or left == 1:
@@ -184,18 +133,18 @@ def _learn(layer: Layer, given: _Given, before: Palette | None = None, still: fl
     return Palette(layer, given.strips, here.theta, doubt, float(evidence), strips, told, weight, found, unlike, shift)
 
 
-def _told(given: _Given, strips: Told, off: Array, base: Array, scatter: float) -> Array:
+def _told(given: Given, strips: Told, off: Array, base: Array, scatter: float) -> Array:
     """(3 n,) what the strips are off, weighed by how much it tells where films are so unlike."""
     return np.asarray(np.linalg.solve(base + _films(given, strips, scatter), off))
 
 
-def _films(given: _Given, strips: Told, scatter: float) -> Array:
+def _films(given: Given, strips: Told, scatter: float) -> Array:
     """(3 n, 3 n) covariance of films that nobody weighed, where they are so unlike."""
     films = strips.by_film * np.repeat(np.isnan(given.film_std), 3) * scatter
     return np.asarray(np.outer(films, films) * _each_by_three(given.same_strip))
 
 
-def _start(given: _Given, mean: Array, before: Palette | None) -> _Thought:
+def _start(given: Given, mean: Array, before: Palette | None) -> _Thought:
     """Where one begins: at what is thought of pigments and was written of strips, or at what was learned before."""
     here = _Thought(mean, given.film.copy(), given.shares.copy())
     if before is None:
@@ -217,14 +166,14 @@ def _part(before: float, step: Array, last: Array) -> float:
     return min(FASTER * before, MOST_OF_IT) if creeps and before * np.abs(last).max() < LONGEST_STEP else before
 
 
-def _off(given: _Given, strips: Told, here: _Thought, mean: Array) -> Array:
+def _off(given: Given, strips: Told, here: _Thought, mean: Array) -> Array:
     """(3 n,) what the strips' Lab is off what was thought beforehand."""
     moved = (strips.by_film * np.repeat(here.film - given.film, 3)).reshape(-1, 3)
     moved = moved + np.einsum("nip,np->ni", strips.by_shares, here.shares - given.shares)
     return np.asarray(strips.off + strips.slope @ (here.theta - mean) + moved.ravel())
 
 
-def _before(given: _Given, strips: Told, doubt: Array, shift: StateShift) -> Array:
+def _before(given: Given, strips: Told, doubt: Array, shift: StateShift) -> Array:
     """(3 n, 3 n) covariance of that, but for the films that nobody weighed."""
     slipped = (strips.by_shares * given.shares_std[:, None]).reshape(len(strips.off), -1)
     weighed = strips.by_film * np.repeat(np.nan_to_num(given.film_std), 3)
@@ -241,8 +190,11 @@ def _before(given: _Given, strips: Told, doubt: Array, shift: StateShift) -> Arr
     return found
 
 
-def _shift(given: _Given, strips: Told, off: Array, thought: Array, moves: Array, scatter: float) -> StateShift:
-    """How much there is of what the later state does, judging from what the strips are off."""
+def _shift(
+    given: Given, strips: Told, off: Array, thought: Array, moving: tuple[Array, Middles], scatter: float
+) -> StateShift:
+    """How much there is of what the later strips add, judging from what the strips are off; `moving` as `moves_of`."""
+    moves, middles = moving
     added, both = strips.slope[:, len(thought) :], np.outer(given.later, given.later)
     axes = strips.axes.reshape(len(off), 3)
     parts = (
@@ -252,15 +204,15 @@ def _shift(given: _Given, strips: Told, off: Array, thought: Array, moves: Array
     )
     none = with_shift(thought, moves, 0.0)
     base = _before(given, strips, none, StateShift(0.0, 0.0, 0.0, 0)) + _films(given, strips, scatter)
-    return judge_shift(off, base, parts, given.later)
+    return judge_shift(off, base, parts, given.later, middles)
 
 
-def _by_film(given: _Given, strips: Told) -> Array:
+def _by_film(given: Given, strips: Told) -> Array:
     """(3 n, f) how the strips' Lab moves with the logarithms of the films that nobody weighed."""
     return np.asarray(strips.by_film[:, None] * np.repeat(given.open_films, 3, axis=0))
 
 
-def _likely(given: _Given, strips: Told, told: Array, scatter: float, theta: Array) -> _Thought:
+def _likely(given: Given, strips: Told, told: Array, scatter: float, theta: Array) -> _Thought:
     """The likeliest numbers, films and shares, judging from what the strips are off, weighed."""
     by_film = given.same_strip @ (strips.by_film * told).reshape(-1, 3).sum(axis=1)
     by_shares = given.same_pot @ np.einsum("nip,ni->np", strips.by_shares, told.reshape(-1, 3))
@@ -268,7 +220,7 @@ def _likely(given: _Given, strips: Told, told: Array, scatter: float, theta: Arr
     return _Thought(theta, given.film + given.film_var(scatter) * by_film, shares)
 
 
-def _linear(layer: Layer, given: _Given, here: _Thought) -> Told:
+def _linear(layer: Layer, given: Given, here: _Thought) -> Told:
     """The known strips about the likeliest numbers so far."""
     rows = [np.flatnonzero(given.later == later).tolist() for later in (False, True)]
     parts = [_seen(layer, here, where, later) for where, later in zip(rows, (False, True), strict=True) if where]

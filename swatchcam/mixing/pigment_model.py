@@ -92,12 +92,12 @@ class Palette:
     weight: Array  # (3 known strips, 3 known strips) inverse of their covariance beforehand
     scatter: FilmScatter  # how unlike the studio's films are
     unlike: Unlike  # what their Lab is off what was thought beforehand, about the likeliest numbers
-    shift: StateShift = USUAL  # how much a later state moves colours
+    shift: StateShift = USUAL  # how much the later state moves colours
     of_later: bool = True  # where two states are told, it predicts the later one
 
     @property
     def later(self) -> bool:
-        """Whether it predicts the later of two states."""
+        """Whether it predicts the later of two states, or the new one of two cloths."""
         return self.layer.two_states and self.of_later
 
     @cached_property

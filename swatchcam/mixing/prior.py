@@ -17,7 +17,7 @@ from ..colorimetry.kubelka_munk import log_absorption
 from ..colorimetry.spectra import reflectance_to_lab, tables
 from ..colorimetry.two_ground_film import SMOOTH
 from ..measurement.colour_matrix import hue_axes
-from .film_model import FILM, NODES, Layer
+from .film_model import DYED, NODES, Layer
 from .known_strip import KnownStrip
 
 # All but READ is common sense without a source: wide, so that what the strips tell decides, and what they do not tell
@@ -30,8 +30,14 @@ ALIKE = 8.0  # wavelengths in a row that are off together
 # Natural logarithms (mean, standard deviation), in a film of thickness 1: scatter of 1 % of a pigment; the share, %, at
 # which it has half its strength; scatter of the binder.
 SCATTER, CROWDING, BINDER = (np.log(0.002), 1.2), (np.log(25.0), 0.7), (np.log(0.015), 1.0)
+# The same scatter, of a ready-mixed ink counted as concentrate: from a transparent colour to an opaque white, of which
+# a film over black reflects 60 to 80 % (from memory, no source), so that S d is 1.5 to 4 (Kubelka 1948, nothing
+# absorbed: R = S d / (1 + S d)), and a quarter to a half of that for 1 % of concentrate.
+READY_SCATTER = np.log(0.04), 1.5
+TRIED = 0.002, 0.01, 0.04, 0.1, 0.2, 0.3, 0.5, 0.8  # scatters of ready-mixed inks to begin with, as their strips tell
 SURFACE = SMOOTH
 SURFACE_STD = 0.01, 0.15  # of its two shares, from outside and from inside
+SUNK_IN = -1.8, 1.0  # log-odds (mean, standard deviation) of the share of the area where ink has sunk in: 5 to 31 %
 CLOTH_STD, CLOTH_LENGTH = 0.03, 80.0  # relative, nm; of a cloth that was measured
 UNSEEN_CLOTH, UNSEEN_STD = 0.8, 0.15  # reflectance of a cloth that was not, and how far that varies, relative
 # How unlike the films of a studio's strips are, as standard deviation of the natural logarithm of their thickness: the
@@ -180,18 +186,19 @@ def earlier(known_strips: Iterable[KnownStrip]) -> list[KnownStrip]:
 def first_guess(layer: Layer, known_strips: Sequence[KnownStrip]) -> tuple[Array, Array]:
     """(of_one_state,) mean and (of_one_state, of_one_state) covariance of what is not known of a layer."""
     mean, covariance = np.zeros(layer.of_one_state), np.zeros((layer.of_one_state, layer.of_one_state))
+    ready = {name for known_strip in known_strips for name in known_strip.ready}
     for p, name in enumerate(layer.pigments):
         own = earlier(known_strip for known_strip in known_strips if set(known_strip.shares) == {name})
         place = layer.absorption_of(p)
-        mean[place], covariance[place, place] = _absorption(layer, own)
-        for at, (usual, std) in ((layer.scatter_of(p), SCATTER), (layer.crowding_of(p), CROWDING)):
+        scatter = (_ready_scatter(layer, own), READY_SCATTER[1]) if name in ready else SCATTER
+        mean[place], covariance[place, place] = _absorption(layer, own, scatter[0])
+        for at, (usual, std) in ((layer.scatter_of(p), scatter), (layer.crowding_of(p), CROWDING)):
             mean[at], covariance[at, at] = usual, std**2
     std = CLOTH_STD if any(not known_strip.shares for known_strip in known_strips) else UNSEEN_STD
     covariance[layer.ground, layer.ground] = std**2 * smooth(CLOTH_LENGTH)
-    mean[layer.binder :] = BINDER[0], SURFACE.k1, SURFACE.k2
-    covariance[range(layer.binder, layer.of_one_state), range(layer.binder, layer.of_one_state)] = (
-        np.array([BINDER[1], *SURFACE_STD]) ** 2
-    )
+    last = range(layer.binder, layer.of_one_state)
+    usual, stds = (BINDER[0], SURFACE.k1, SURFACE.k2, SUNK_IN[0]), (BINDER[1], *SURFACE_STD, SUNK_IN[1])
+    mean[last], covariance[last, last] = usual[: len(last)], np.square(stds[: len(last)])
     return mean, covariance
 
 
@@ -215,29 +222,53 @@ def smooth(length: float) -> Array:
     return np.asarray(np.exp(-0.5 * ((nodes[:, None] - nodes) / length) ** 2) + 1e-6 * np.eye(NODES))
 
 
-def _absorption(layer: Layer, own: Sequence[KnownStrip]) -> tuple[Array, Array]:
+def _ready_scatter(layer: Layer, own: Sequence[KnownStrip]) -> float:
+    """Logarithm of a ready-mixed ink's scatter: of some tried that which fits best its strips, and what is thought.
+
+    From the usual one an opaque white over dark cloth is too far to be found by rounds that take all as linear.
+    """
+
+    def off(scatter: float) -> float:
+        absorption = np.exp(layer.between @ _absorption(layer, own, scatter)[0])
+        misses = [_read_off(strip, _seen(layer, absorption, _working(strip), scatter)) for strip in own]
+        return float(np.square(misses).sum() / ALIKE + ((scatter - READY_SCATTER[0]) / READY_SCATTER[1]) ** 2)
+
+    return min(np.log(TRIED), key=off) if own and layer.kind == FILM else READY_SCATTER[0]
+
+
+def _read_off(strip: KnownStrip, reflectance: Array) -> Array:
+    """(81,) how far a reflectance is off that of a strip, in units of what reading it is off."""
+    seen = np.array(strip.colour.reflectance)
+    return np.asarray((reflectance - seen) / (READ[0] + READ[1] * seen))
+
+
+def _absorption(layer: Layer, own: Sequence[KnownStrip], scatter: float) -> tuple[Array, Array]:
     """(NODES,) mean and covariance of the logarithm of absorption, from the known strips of this pigment alone."""
     before = LEVEL**2 + BEND**2 * smooth(BEND_LENGTH)
     told, precision = np.zeros(NODES), np.linalg.inv(before)
     for known_strip in own:
-        seen, weight = _told(layer, known_strip)
+        seen, weight = _told(layer, known_strip, scatter)
         told += layer.between.T @ (weight * seen)
         precision = precision + layer.between.T @ (weight[:, None] * layer.between)
     covariance = np.linalg.inv(precision)
     return covariance @ told, covariance + FILM_OPEN**2 * bool(own)
 
 
-def _told(layer: Layer, known_strip: KnownStrip) -> tuple[Array, Array]:
-    """(81,) logarithm of the absorption of 1 %, as one strip tells it, and how much that counts (1 / variance)."""
+def _working(known_strip: KnownStrip) -> float:
+    """% that works of a strip of one pigment alone, in a film of thickness 1."""
     share = next(iter(known_strip.shares.values())) * known_strip.film
-    share /= 1 + share / np.exp(CROWDING[0])
-    seen = np.array(known_strip.colour.reflectance)
-    found = log_absorption(seen, lambda absorption: _seen(layer, absorption, share), FAINTEST, DEEPEST)
-    slope = (_seen(layer, np.exp(found + NUDGE), share) - _seen(layer, np.exp(found - NUDGE), share)) / (2 * NUDGE)
+    return share / float(1 + share / np.exp(CROWDING[0]))
+
+
+def _told(layer: Layer, known_strip: KnownStrip, scatter: float) -> tuple[Array, Array]:
+    """(81,) logarithm of the absorption of 1 %, as one strip tells it, and how much that counts (1 / variance)."""
+    share, seen = _working(known_strip), np.array(known_strip.colour.reflectance)
+    found = log_absorption(seen, lambda absorption: _seen(layer, absorption, share, scatter), FAINTEST, DEEPEST)
+    more, less = (_seen(layer, np.exp(found + nudge), share, scatter) for nudge in (NUDGE, -NUDGE))
     off = READ[0] + READ[1] * seen
-    return found, np.asarray((slope / off) ** 2 / ALIKE)
+    return found, np.asarray(((more - less) / (2 * NUDGE * off)) ** 2 / ALIKE)
 
 
-def _seen(layer: Layer, k: Array, share: float) -> Array:
-    s = np.exp(BINDER[0]) + share * np.exp(SCATTER[0]) if layer.kind == FILM else 0.0
+def _seen(layer: Layer, k: Array, share: float, scatter: float) -> Array:
+    s = np.exp(BINDER[0]) + share * np.exp(scatter) if layer.kind != DYED else 0.0
     return SURFACE.outside(layer.inner(share * k, s * np.ones_like(k), layer.cloth))

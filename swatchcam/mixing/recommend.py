@@ -15,7 +15,7 @@ from ..library.records import DRY, State
 from ..measurement.stored_colour import Kept
 from ..recipes.arithmetic import filled_up as filled_with_base
 from ..recipes.arithmetic import part_of, together
-from ..recipes.recipe import BINDER, Recipe
+from ..recipes.recipe import Recipe
 from .dosing.choices import WORTH_ONE_MORE, choices
 from .dosing.put_in import PutIn, added, filled_up
 from .dosing.rounding import dispensed
@@ -115,7 +115,7 @@ def correction_for(
         unsure=min((mix.distance for mix in unsure), default=np.inf),
         helps=helps_for(bench.palette, target, found.now, unsure) if unsure else (),
         strips=len({bench.known_strips[at].strip for at in bench.palette.of_pot(strips)}),
-        unseen=bench.palette.later and len(seen_later(bench.known_strips)) < LEAST,
+        unseen=bench.of_later_state and len(seen_later(bench.known_strips)) < LEAST,
         treat_next=strips_to_treat(bench, found.now),
         right=may_be_right(bench.palette, target, found.now),
     )
@@ -195,7 +195,7 @@ def strips_to_treat(bench: Bench, mix: Mix) -> tuple[int, ...]:
     None where the mix is for dry cloth, or enough strips show that state.
     """
     seen = seen_later(bench.known_strips)
-    if not bench.palette.later or len(seen) >= ENOUGH:
+    if not bench.of_later_state or len(seen) >= ENOUGH:
         return ()
     dry = {one.strip: one for one in bench.known_strips if one.record and one.strip not in seen}
     strips = list(dry.values())[-MOST_ASKED:]
@@ -273,9 +273,7 @@ def with_rest(bench: Bench, target: Target, mix: Mix, left: Sequence[Recipe], or
 def _choice(bench: Bench, target: Target, mix: Mix, put_in: PutIn, there: Sequence[Recipe] = ()) -> Choice:
     """A mix as it is put in, to what is in the pot already."""
     pot = together(*there, put_in.recipe) if there else put_in.recipe
-    price = bench.price({dose.what: dose.pigment_g for dose in put_in.doses if dose.what != BINDER})
-    lights = lights_of(mix, target)
-    return Choice(mix, put_in.recipe, pot, price, lights, put_in.doses, put_in.makings)
+    return Choice(mix, put_in.recipe, pot, lights_of(mix, target), put_in.doses, put_in.makings)
 
 
 def _opposite(bench: Bench, mix: Mix, now: Mix) -> tuple[str, ...]:

@@ -52,9 +52,19 @@ class Target:
 class Limits:
     """What a mix may hold."""
 
-    most: float = MOST  # % of all pigments together
-    each: Mapping[str, float] = field(default_factory=dict)  # pigment -> % at most
+    most: float = MOST  # % of all pigments together, but for ready-mixed inks
+    each: Mapping[str, float] = field(default_factory=dict)  # pigment -> % at most; of a ready-mixed ink as it counts
     things: int = THINGS  # how many may be put in
+    ready: frozenset[str] = frozenset()  # the ready-mixed inks; each of them stands in `each`
+
+    def of_each(self, palette: Palette) -> Array:
+        """(pigments,) % of each at most."""
+        usual = np.array([np.inf if name in self.ready else self.most for name in palette.pigments])
+        return np.minimum(usual, [self.each.get(name, self.most) for name in palette.pigments])
+
+    def load(self, palette: Palette, shares: Array) -> Array:
+        """(...) % of all but ready-mixed inks in mixes with such shares (..., pigments)."""
+        return np.asarray(shares @ np.array([float(name not in self.ready) for name in palette.pigments]))
 
 
 USUAL_LIMITS = Limits()
@@ -156,7 +166,7 @@ def mixes(
     """
     fixed = () if always is None else (vessel.things.index(always),)
     roomy = np.flatnonzero(_room(palette, vessel, limits) >= FAINTEST)
-    if vessel.base.sum() >= limits.most or not set(fixed) <= set(roomy):
+    if limits.load(palette, vessel.base) >= limits.most or not set(fixed) <= set(roomy):
         return []
     free = [int(place) for place in roomy if place not in fixed]
     aim = aim_of(palette, target)
@@ -194,8 +204,7 @@ def _of(palette: Palette, target: Target, aim: Array, vessel: Vessel, limits: Li
 
 def _left(palette: Palette, vessel: Vessel, limits: Limits) -> Array:
     """(pigments,) % of each that may still go in."""
-    most = np.array([limits.each.get(name, limits.most) for name in palette.pigments])
-    return np.asarray(np.maximum(np.minimum(most, limits.most) - vessel.base, 0))
+    return np.asarray(np.maximum(limits.of_each(palette) - vessel.base, 0))
 
 
 def _room(palette: Palette, vessel: Vessel, limits: Limits) -> Array:
@@ -209,15 +218,15 @@ def _within(palette: Palette, vessel: Vessel, limits: Limits, amounts: Array, pl
     """The amounts, all of them less where together they would be more than the limits or the pot allow."""
     added = np.einsum("mk,mkp->mp", amounts, vessel.content[places])
     each = np.where(added > 0, _left(palette, vessel, limits) / np.maximum(added, 1e-12), np.inf).min(axis=1)
-    together = (limits.most - vessel.base.sum()) / np.maximum(added.sum(axis=1), 1e-12)
+    together = (limits.most - limits.load(palette, vessel.base)) / np.maximum(limits.load(palette, added), 1e-12)
     whole = np.inf if vessel.grows else vessel.room / amounts.sum(axis=1)
     return np.asarray(amounts * np.minimum(1, np.minimum(np.minimum(each, together), whole))[:, None])
 
 
 def keeps_to(palette: Palette, limits: Limits, shares: Array) -> Mask:
     """(m,) whether mixes with such shares (m, pigments), %, keep to the limits."""
-    most = np.array([limits.each.get(name, limits.most) for name in palette.pigments])
-    return np.asarray((shares <= most + 1e-9).all(axis=1) & (shares.sum(axis=1) <= limits.most + 1e-9))
+    each = (shares <= limits.of_each(palette) + 1e-9).all(axis=1)
+    return np.asarray(each & (limits.load(palette, shares) <= limits.most + 1e-9))
 
 
 def weighed(

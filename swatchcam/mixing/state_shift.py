@@ -1,5 +1,7 @@
 """What a later state, such as heat-set or washed, does to a layer of ink, and how large that change is.
 
+Another cloth moves a layer's numbers too (`other_cloth`), and how much is judged in the same way.
+
 Heat clears the binder, changes the strength of each pigment in its own way, lets ink sink in, and yellows the cloth.
 So the change is not stored as a shift of one colour, but is added to the numbers that describe the layer
 (`film_model`). It then depends on mixture, load and cloth, and what one pair of strips teaches holds for other mixes of
@@ -30,12 +32,13 @@ CLOTH, CLOTH_LENGTH = 0.02, 80.0  # nm
 # thought of each beforehand: the middle; a factor of two either way is one standard deviation. No source.
 SIZES, OFFS, UNEVENS = np.geomspace(0.35, 2.8, 5), np.geomspace(0.15, 1.6, 4), np.geomspace(0.1, 2.4, 6)
 MIDDLES, FACTOR = (0.9, 0.3, 0.3), 2.0
+Middles = tuple[float, float, float]
 MOST = 40  # strips from which it is judged; more tell it hardly better; no source
 
 
 @dataclass(frozen=True)
 class StateShift:
-    """How much a later state moves colours."""
+    """How much a later state, or another cloth, moves colours."""
 
     size: float  # of what is thought of it beforehand
     off: float  # CIEDE2000 by which the theory of it is off
@@ -44,7 +47,15 @@ class StateShift:
 
 
 RISES = float(np.exp(np.log(FACTOR) ** 2))  # the root mean square of such numbers, against their middle
-USUAL = StateShift(RISES * MIDDLES[0], RISES * MIDDLES[1], RISES * MIDDLES[2], 0)
+
+
+def usual_shift(middles: Middles = MIDDLES) -> StateShift:
+    """How much there is of a shift where no strip tells."""
+    size, off, uneven = (RISES * middle for middle in middles)
+    return StateShift(size, off, uneven, 0)
+
+
+USUAL = usual_shift()
 
 
 def doubt_of_shift(layer: Layer) -> Array:
@@ -63,9 +74,9 @@ def doubt_of_shift(layer: Layer) -> Array:
 
 
 def with_shift(doubt: Array, moves: Array | None, size: float) -> Array:
-    """(unknowns, unknowns) covariance beforehand of a layer's numbers and of what a later state adds to them.
+    """(unknowns, unknowns) covariance beforehand of a layer's numbers and of what the later strips add to them.
 
-    `doubt` and `moves` (`doubt_of_shift`) are (of_one_state, of_one_state); None where there is no later state.
+    `doubt` and `moves` (of size 1) are (of_one_state, of_one_state); None where there are no later strips.
     """
     if moves is None:
         return doubt
@@ -73,19 +84,26 @@ def with_shift(doubt: Array, moves: Array | None, size: float) -> Array:
     return np.block([[doubt, none], [none, size**2 * moves]])
 
 
-def judge_shift(off: Array, covariance: Array, parts: tuple[Array, Array, Array], later: Mask) -> StateShift:
-    """How much there is of a shift, judging from n strips, some of them in the later state.
+def judge_shift(
+    off: Array,
+    covariance: Array,
+    parts: tuple[Array, Array, Array],
+    later: Mask,
+    middles: Middles = MIDDLES,
+) -> StateShift:
+    """How much there is of a shift, judging from n strips, some of them later ones.
 
     Parameters
     ----------
     off : (3 n,) Lab off what was thought beforehand
     covariance : (3 n, 3 n) of that, but for the shift
     parts : (3 n, 3 n) each, what a shift adds to the covariance with 1 of size, off and uneven
-    later : (n,) which are in the later state
+    later : (n,) which are later ones
+    middles : of what is thought of size, off and uneven beforehand
     """
     where = np.flatnonzero(later)[:: -(-int(later.sum()) // MOST) or 1]
     if not len(where):
-        return USUAL
+        return usual_shift(middles)
     own, others = (np.ravel(3 * rows[:, None] + np.arange(3)) for rows in (where, np.flatnonzero(~later)))
     gain = np.linalg.solve(covariance[np.ix_(others, others)], covariance[np.ix_(others, own)]).T
     seen = off[own] - gain @ off[others]
@@ -93,7 +111,7 @@ def judge_shift(off: Array, covariance: Array, parts: tuple[Array, Array, Array]
     each = [part[np.ix_(own, own)] for part in parts]
     tried = np.array(list(product(SIZES, OFFS, UNEVENS)))
     evidence = np.array([_evidence(seen, left + np.tensordot(one**2, each, 1)) for one in tried])
-    evidence -= ((np.log(tried / MIDDLES) / np.log(FACTOR)) ** 2).sum(axis=1) / 2
+    evidence -= ((np.log(tried / middles) / np.log(FACTOR)) ** 2).sum(axis=1) / 2
     likely = np.exp(evidence - evidence.max())
     size, theory, uneven = np.sqrt(likely @ tried**2 / likely.sum())
     return StateShift(float(size), float(theory), float(uneven), int(later.sum()))

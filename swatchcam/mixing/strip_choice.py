@@ -11,15 +11,19 @@ and came no nearer to what all of them teach: a mean forgets which of its strips
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections import Counter
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
 from itertools import chain
 
 import numpy as np
 
 from ..arrays import Array
 from ..colorimetry.cielab import Lab
+from ..library.heat_prediction import ENOUGH
+from ..library.records import Record, State
 from ..measurement.stored_colour import Kept
-from .known_strip import KnownStrip
+from .known_strip import KnownStrip, strip_of
 from .prior import LESS_IN_CHROMA
 
 MOST = 300  # strips from which is learned; with them a recipe or a correction takes about two seconds
@@ -30,6 +34,37 @@ IN_PHOTO = 8  # strips of one photo that go together; one with more was hardly p
 # e-fold of a share, %, that is not much less than LITTLE; from drawn studios.
 FOR_SHARES, LITTLE = 5.0, 0.05
 AS_NEAR, AS_MUCH = 1, 2  # digits of a distance, and of the logarithm of a load, in which two are equal; no source
+
+
+@dataclass(frozen=True)
+class Alike:
+    """Records that may be held against each other."""
+
+    records: tuple[Record, ...]
+    absolute: bool  # false if all colours are of one nominal card
+    left_out: int  # records of other cards
+    others: int = 0  # strips among them that were heated, washed or rubbed clearly otherwise
+
+
+def alike_of(records: Sequence[Record], state: State) -> Alike:
+    """Those of these records that were treated alike, where they are enough, and measured on one scale.
+
+    That is on measured cards, or on the one nominal card with the most: two nominal cards err each in its own way.
+    """
+    treated = [record for record in records if not record.state.treated_unlike(state)]
+    if (count := len(_strips_in(treated, state))) >= ENOUGH:
+        records, others = treated, 0
+    else:
+        others = len(_strips_in(records, state)) - count
+    absolute = any(record.colour.absolute for record in records)
+    cards = Counter(record.card for record in records).most_common(1)
+    same = tuple(one for one in records if (one.colour.absolute if absolute else one.card == cards[0][0]))
+    return Alike(same, absolute, len(records) - len(same), others)
+
+
+def _strips_in(records: Iterable[Record], state: State) -> set[str]:
+    """What the strips in a state are known by."""
+    return {strip_of(one.shade, one.batch, one.mark, one.let_down) for one in records if one.state.like(state)}
 
 
 def choose(

@@ -33,10 +33,11 @@ from .prior import MISFIT
 from .workbench import Bench, set_up
 
 LOADS = (0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0)  # % at which a pigment's strength is shown
+READY_LOADS = (1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0)  # the same of a ready-mixed ink
 ANY_STRENGTH = np.geomspace(0.1, 10.0, 400)  # that pots are tried with
 STRENGTHS = np.geomspace(0.4, 2.5, 400)  # that a new lot is tried with, relative to the known strips'; no source
 VERY_LITTLE = 0.05  # % of a pigment, by which its tinting strength is told; no source
-MOST_LOAD = 50.0  # % of a pigment in a strip; no source
+MOST_LOAD = 50.0  # % of a pigment in a strip, but for a ready-mixed ink; no source
 ASSUMED_STD = 0.1  # of a lot's strength that nobody tested, relative; common sense, no source
 USUAL_STD = 0.3  # of a lot's strength against another's, as natural logarithm; common sense, no source
 
@@ -66,7 +67,7 @@ def parse_loads(texts: Sequence[str]) -> dict[str, float]:
             load = parse_number(number, "%")
         except UsageError:
             load = -1.0
-        if not strip.strip() or not 0 <= load <= MOST_LOAD:
+        if not strip.strip() or not 0 <= load <= 100:
             raise UsageError("load-unreadable", "write-load", typed=text)
         if strip.strip() in loads:
             raise UsageError("strip-named-twice", "give-each-load-once", strip=strip.strip())
@@ -103,6 +104,9 @@ def keep_series(
     check_number(cup_g, "cup-grams", 1, 1e5)
     check_number(scale_g, "scale-step", 1e-4, 10)
     sitting = sitting_of(measurement)
+    ready = {key(one.name) for one in pigments(library) if one.ready}
+    if (most := max(loads.values())) > MOST_LOAD and key(name) not in ready:
+        raise UsageError("load-of-ready-ink", "say-it-is-ready", pigment=name, load=most, most=MOST_LOAD)
     prepared = []
     for strip, load in loads.items():
         grams = load * cup_g / 100
@@ -115,8 +119,8 @@ def keep_series(
     return [put(library, one) for one in prepared]
 
 
-def strength_curve(palette: Palette, pigment: str) -> list[SeriesStrip]:
-    """What a pigment looks like at LOADS.
+def strength_curve(bench: Bench, pigment: str) -> list[SeriesStrip]:
+    """What a pigment looks like at LOADS, or a ready-mixed ink at READY_LOADS.
 
     Raises
     ------
@@ -124,9 +128,10 @@ def strength_curve(palette: Palette, pigment: str) -> list[SeriesStrip]:
         Nothing is known of it.
     """
     found = []
-    half = half_strength(palette, pigment)[0]
-    for load in LOADS:
-        predicted = palette.predict({key(pigment): load})
+    name, palette = key(pigment), bench.palette
+    half = bench.weighs(name, half_strength(palette, pigment)[0])
+    for load in READY_LOADS if name in bench.ready else LOADS:
+        predicted = palette.predict({name: load / bench.weighs(name, 1.0)})
         found.append(SeriesStrip(load, predicted.lab, predicted.radius, load / (1 + load / half)))
     return found
 
@@ -139,13 +144,15 @@ def half_strength(palette: Palette, pigment: str) -> tuple[float, float, float]:
     return float(np.exp(middle)), float(np.exp(middle - SURE * std)), float(np.exp(middle + SURE * std))
 
 
-def tinting_strength(palette: Palette) -> dict[str, float]:
+def tinting_strength(bench: Bench) -> dict[str, float]:
     """Pigment -> CIEDE2000-like change of the cloth by a very little of it, for 1 %: which is the strongest."""
+    palette = bench.palette
     bare = np.zeros((1, len(palette.pigments)))
     start = reflectance_to_lab(palette.layer.reflectance(palette.theta, bare, later=palette.later))[0]
     little = VERY_LITTLE * np.eye(len(palette.pigments))
     moved = reflectance_to_lab(palette.layer.reflectance(palette.theta, little, later=palette.later))
-    return dict(zip(palette.pigments, (np.linalg.norm(moved - start, axis=1) / VERY_LITTLE).tolist(), strict=True))
+    found = zip(palette.pigments, (np.linalg.norm(moved - start, axis=1) / VERY_LITTLE).tolist(), strict=True)
+    return {name: strength / bench.weighs(name, 1.0) for name, strength in found}
 
 
 def lot_strength(bench: Bench, known_strip: KnownStrip, pigment: str) -> tuple[float, float]:
@@ -221,7 +228,7 @@ def new_lot(
     bench = set_up(library, record.cloth, record.state, about=[record.colour])
     own = {each.number for each in library.records(record.shade, record.batch)}
     (pot,) = [batch for batch in library.batches(record.shade) if key(batch.name) == key(record.batch)]
-    shelf = {name: one for name, one in bench.shelf.items() if name != key(pigment)}
+    shelf = {name: replace(one, lots=()) if name == key(pigment) else one for name, one in bench.shelf.items()}
     known_strip = known_strip_of(record, pot, shelf, bench.usual_coat)
     if known_strip is None:
         raise UsageError(

@@ -99,5 +99,4 @@ def _thinner(
     whole = pot.grams
     amounts = {STRONG: roads.fresh.ink_g / whole} | {dose.what: dose.pigment_g / whole for dose in found}
     final = weighed(bench.palette, target, vessel, amounts)
-    price = bench.price({dose.what: dose.pigment_g for dose in put_in.doses})
-    return Choice(final, put_in.recipe, pot, price, lights_of(final, target), put_in.doses, roads=roads)
+    return Choice(final, put_in.recipe, pot, lights_of(final, target), put_in.doses, roads=roads)

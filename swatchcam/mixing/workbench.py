@@ -14,17 +14,27 @@ from ..library.heat_prediction import ENOUGH
 from ..library.labels import in_order
 from ..library.library import Library
 from ..library.records import DRY, USUAL_LIGHT, WET, Batch, Record, State, light_of
-from ..library.shelf.pigments import Pigment, pigments
+from ..library.shelf.pigments import Pigment, clear_base, pigments
+from ..library.shelf.prices import Cost, cost_of, prices_of
 from ..library.shelf.tools import tools_of
 from ..measurement.stored_colour import Kept
 from ..messages.message import Flag, flag
 from ..recipes.dosing import Tools
+from ..recipes.recipe import Recipe
 from ..text import key
-from .known_strip import KnownStrip, known_strips_of, on_one_cloth, seen_later, strip_of, usual_coat_of
+from .known_strip import (
+    KnownStrip,
+    known_strips_of,
+    on_one_cloth,
+    seen_later,
+    usual_coat_of,
+    whites_not_seen,
+)
+from .other_cloth import CarriedOver, better_known, carried_over, not_read, nothing_known
 from .pigment_learning import learn
 from .pigment_model import Palette
 from .search import MOST, THINGS, Limits, Target
-from .strip_choice import choose
+from .strip_choice import Alike, alike_of, choose
 
 FEW_STEPS = 3  # strips of a pigment alone, below which its strength at other loads is a guess; no source
 
@@ -44,7 +54,9 @@ class Bench:
     usual_coat: float | None = None  # g/m², where enough strips were weighed
     before: Palette | None = field(default=None, compare=False, repr=False)  # what most of them taught
     later: State | None = None  # the other state, beside air-dried, in which strips were measured; or None
+    carried: CarriedOver | None = None  # where most strips are on another cloth
     tools: Tools = field(default_factory=Tools)  # what the studio doses with; the scale's step is the order's
+    base: Pigment | None = None  # what was said of the clear base
 
     @cached_property
     def palette(self) -> Palette:
@@ -57,11 +69,21 @@ class Bench:
 
     @cached_property
     def _learned(self) -> Palette:
-        return learn(self.known_strips, self.before, two_states=self.later is not None)
+        cloths = self.carried.cloths if self.carried else None
+        return learn(self.known_strips, self.before, two_states=self.later is not None, cloths=cloths)
 
     def is_later(self, state: State) -> bool:
-        """Whether a strip in this state is in the later one of the two."""
-        return self.later is not None and state.like(self.later)
+        """Whether a strip in this state, on this cloth, is one of the later ones."""
+        return self.carried is not None or (self.later is not None and state.like(self.later))
+
+    @property
+    def of_later_state(self) -> bool:
+        """Whether it is mixed for the later of two states."""
+        return self.palette.later and self.carried is None
+
+    def shows(self, known_strip: KnownStrip) -> bool:
+        """Whether a strip lies on this cloth."""
+        return self.carried is None or known_strip.later
 
     @property
     def all_known(self) -> tuple[KnownStrip, ...]:
@@ -104,12 +126,18 @@ class Bench:
         """What a mix may hold, each pigment's own limit among it."""
         today = date.today().isoformat()
         # Limits are for what is weighed; of a stronger lot that works like more.
-        each = {
-            name: pigment.most * pigment.strength(today)[0]
-            for name, pigment in self.shelf.items()
-            if pigment.most is not None
-        }
-        return Limits(most, each, things)
+        said = {name: 100.0 if one.ready and one.most is None else one.most for name, one in self.shelf.items()}
+        each = {name: own * self.shelf[name].strength(today)[0] for name, own in said.items() if own is not None}
+        return Limits(most, each, things, self.ready)
+
+    @property
+    def ready(self) -> frozenset[str]:
+        """The ready-mixed inks on the shelf."""
+        return frozenset(name for name, pigment in self.shelf.items() if pigment.ready)
+
+    def weighs(self, pigment: str, share: float) -> float:
+        """% to weigh of a pigment, of the lot of its test series, that counts as a share of the pot, %."""
+        return share / self.shelf[pigment].counts_as if pigment in self.shelf else share
 
     @property
     def least_g(self) -> dict[str, float]:
@@ -121,17 +149,9 @@ class Bench:
         drops = {name: pigment.drops for name, pigment in self.shelf.items() if pigment.drops}
         return replace(self.tools, scale_g=scale_g, drops={**drops, **self.tools.drops}, least_g=self.least_g)
 
-    def price(self, grams: Mapping[str, float]) -> float | None:
-        """What so many grams of pigments cost; None without any, or if the price of one is not known."""
-        total = 0.0
-        if not grams:
-            return None
-        for name, weight in grams.items():
-            known = self.shelf.get(key(name))
-            if known is None or known.price is None:
-                return None
-            total += known.price * weight / 100
-        return total
+    def cost(self, recipe: Recipe) -> Cost:
+        """What all that is in a recipe costs."""
+        return cost_of(recipe, prices_of(self.shelf.values(), self.base))
 
 
 def misfits(palette: Palette) -> list[KnownStrip]:
@@ -176,42 +196,42 @@ def set_up(
 ) -> Bench:
     """The bench for a cloth and a state; `cloth` may be left open where only one was ever used.
 
-    It holds the strips in that state, the air-dried ones, and those in the state of the pot's `strips`. If there are
-    very many known strips, the tool learns from those that tell most of the colours asked `about` and of the pot in
-    hand (`strip_choice.choose`).
+    It holds the strips in that state, the air-dried ones, and those in the state of the pot's `strips`. Where few are
+    on that cloth, it holds those in that one state on another cloth too (`other_cloth`). If there are very many known
+    strips, the tool learns from those that tell most of the colours asked `about` and of the pot in hand
+    (`strip_choice.choose`).
 
     Raises
     ------
     UsageError
-        Wet ink is to be matched; several cloths, and none was named; or strips in a third state.
+        Wet ink is to be matched; several cloths, and none was named; or strips in a third state, or in a second one
+        where all is carried over from another cloth.
     LibraryError
-        No strip in the library has a recipe, on this cloth, in this state.
+        No strip in the library has a recipe, on this cloth, in this state, and none can be carried over.
     """
     if WET in (state.name, (strips or state).name):
         raise UsageError("wet-not-matched", "dry-it-first")
     batches = [batch for batch in library.batches() if batch.recipe and (not ink or key(batch.ink) == key(ink))]
-    known = {(key(batch.shade), key(batch.name)) for batch in batches}
-    later = _later(state, strips or state)
-    records = [
-        record
-        for record in _in_states(library, {DRY, later or DRY})
-        if light_of(record) == USUAL_LIGHT and (key(record.shade), key(record.batch)) in known
-    ]
-    on = on_one_cloth(records, [record for record in records if record.state.like(state)] or records, cloth, pot)
-    cloth = on.cloth
-    records, others = _treated_alike(on.records, state)
-    if not records:
-        raise LibraryError("no-known-strips", "make-test-series", state=state, cloth=cloth)
-    absolute = any(record.colour.absolute for record in records)
-    alike = _of_one_scale(records, absolute)
-    left_out = len(records) - len(alike)
+    pots, later = {(key(batch.shade), key(batch.name)) for batch in batches}, _later(state, strips or state)
+    seen = [record for record in _in_states(library, {DRY, later or DRY}) if light_of(record) == USUAL_LIGHT]
+    known = [record for record in seen if (key(record.shade), key(record.batch)) in pots]
+    done = [record for record in known if record.state.like(state)]
+    here = on_one_cloth(known, done or known, cloth, pot)
+    cloth, other = here.cloth, better_known(done, here.cloth, batches)
     shelf = {key(pigment.name): pigment for pigment in pigments(library)}
-    every = tuple(known_strips_of(alike, batches, shelf, later))
-    flags = (*_flags(every, absolute, left_out), *_few(every, state, others))
-    flags += (flag("cloth-assumed", count=on.assumed, cloth=cloth),) if on.assumed else ()
-    names = _names(batches, shelf)
-    chosen, coat = choose(every, about, pot), usual_coat_of(alike)
-    return Bench(cloth, state, chosen, shelf, names, absolute, flags, every, coat, later=later, tools=tools_of(library))
+    carried: CarriedOver | None = None
+    flags: tuple[Flag, ...] = (flag("cloth-assumed", count=here.assumed, cloth=cloth),) if here.assumed else ()
+    if other is not None and state.like(strips or state):
+        carried = carried_over(seen, done, here.records, state, (other, cloth), (batches, shelf))
+        flags += (carried.flag if carried else not_read(cloth, other),)
+    rests = carried.rests if carried else alike_of(here.records, state)
+    if not rests.records:
+        raise nothing_known(cloth, other, (state, strips or state), elsewhere=bool(known))
+    every = carried.known_strips if carried else tuple(known_strips_of(rests.records, batches, shelf, later))
+    flags = (*_flags(every, rests), *_few(every, rests, DRY if carried else state), *flags)
+    chosen, coat = choose(every, about, pot), usual_coat_of(carried.own if carried else rests.records)
+    bench = Bench(cloth, state, chosen, shelf, _names(batches, shelf), rests.absolute, flags, every, coat)
+    return replace(bench, later=later, carried=carried, tools=tools_of(library), base=clear_base(library))
 
 
 def _later(aimed: State, strips: State) -> State | None:
@@ -228,39 +248,15 @@ def _in_states(library: Library, states: Collection[State]) -> list[Record]:
     return list(in_order(found))
 
 
-def _treated_alike(records: Sequence[Record], state: State) -> tuple[list[Record], int]:
-    """The records without those that were heated, washed or rubbed clearly otherwise, where enough others are there.
-
-    Else how many such strips are among them is told.
-    """
-    alike = [record for record in records if not record.state.treated_unlike(state)]
-    if len(_strips_in(alike, state)) >= ENOUGH:
-        return alike, 0
-    return list(records), len(_strips_in(records, state)) - len(_strips_in(alike, state))
-
-
-def _strips_in(records: Sequence[Record], state: State) -> set[str]:
-    """What the strips in a state are known by."""
-    return {strip_of(one.shade, one.batch, one.mark, one.let_down) for one in records if one.state.like(state)}
-
-
-def _few(known_strips: Sequence[KnownStrip], state: State, others: int) -> tuple[Flag, ...]:
-    """Flags where few strips show the state that is mixed for, or `others` that were treated otherwise."""
+def _few(known_strips: Sequence[KnownStrip], rests: Alike, state: State) -> tuple[Flag, ...]:
+    """Flags where few strips show the state that is mixed for, or were treated otherwise."""
     count = len(seen_later(known_strips))
     found = []
     if not state.like(DRY) and count < ENOUGH:
         found.append(flag("few-in-state", count=count, enough=ENOUGH, state=state.short))
-    if others:
-        found.append(flag("pairs-treated-otherwise", others=others, pairs=count, states=[str(state)]))
+    if rests.others:
+        found.append(flag("pairs-treated-otherwise", others=rests.others, pairs=count, states=[str(state)]))
     return tuple(found)
-
-
-def _of_one_scale(records: Sequence[Record], absolute: bool) -> list[Record]:
-    """Those of measured cards, or of the one nominal card with the most: two nominal cards err each in its own way."""
-    if absolute:
-        return [record for record in records if record.colour.absolute]
-    card = Counter(record.card for record in records).most_common(1)[0][0]
-    return [record for record in records if record.card == card]
 
 
 def _names(batches: Sequence[Batch], shelf: Mapping[str, Pigment]) -> dict[str, str]:
@@ -268,14 +264,15 @@ def _names(batches: Sequence[Batch], shelf: Mapping[str, Pigment]) -> dict[str, 
     return written | {name: pigment.name for name, pigment in shelf.items()}
 
 
-def _flags(known_strips: Sequence[KnownStrip], absolute: bool, left_out: int) -> tuple[Flag, ...]:
+def _flags(known_strips: Sequence[KnownStrip], rests: Alike) -> tuple[Flag, ...]:
     flags = []
-    if left_out:
-        flags.append(flag("strips-left-out", count=left_out, others=not absolute))
-    if not absolute:
+    if rests.left_out:
+        flags.append(flag("strips-left-out", count=rests.left_out, others=not rests.absolute))
+    if not rests.absolute:
         flags.append(flag("all-nominal"))
     if all(known_strip.shares for known_strip in known_strips):
         flags.append(flag("no-clear-base-strip"))
+    flags += [flag("white-not-seen", pigment=name) for name in whites_not_seen(known_strips)]
     alone = Counter(next(iter(known_strip.shares)) for known_strip in known_strips if len(known_strip.shares) == 1)
     names = sorted({name for known_strip in known_strips for name in known_strip.shares})
     if none := [name for name in names if not alone[name]]:

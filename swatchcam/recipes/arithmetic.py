@@ -9,7 +9,7 @@ from dataclasses import replace
 from ..errors import UsageError
 from ..text import key
 from .numbers import check_number
-from .recipe import BINDER, GRAMS, Part, Recipe
+from .recipe import BINDER, GRAMS, NO_BASE, Part, Recipe
 from .scale_resolution import on_scale, weighed_std
 
 DIGITS = 4  # decimals of grams: far below any scale, and short enough to be read
@@ -22,9 +22,10 @@ def weighed(grams: Mapping[str, float], scale_g: float) -> Recipe:
 
 
 def filled_up(pigments: Mapping[str, float], whole_g: float, scale_g: float) -> Recipe:
-    """Pigments, name -> g, and as much clear base as makes the whole, in steps of the scale."""
-    binder = on_scale(whole_g - sum(pigments.values()), scale_g)
-    return weighed({BINDER: binder, **pigments}, scale_g)
+    """Pigments, name -> g, and as much clear base as makes the whole, in steps of the scale; 0 g where none does."""
+    binder = on_scale(max(whole_g - sum(pigments.values()), 0.0), scale_g)
+    base = Part(BINDER, binder, GRAMS, binder, weighed_std(scale_g)) if binder else NO_BASE
+    return Recipe((base, *weighed(pigments, scale_g).parts))
 
 
 def together(*recipes: Recipe) -> Recipe:
@@ -52,7 +53,7 @@ def part_of(recipe: Recipe, grams: float) -> Recipe:
     if factor > 1 + SCANT:
         raise UsageError("pot-heavier-than-recipe", "weigh-or-correct-recipe", grams=grams, recipe_grams=recipe.grams)
     scaled = (_scaled(part, factor) for part in recipe.parts)
-    return Recipe(tuple(part for part in scaled if part.grams > 0))
+    return Recipe(tuple(part for part in scaled if part.grams > 0 or part.what == BINDER))
 
 
 def _in_grams(part: Part) -> Part:

@@ -41,7 +41,7 @@ class Written:
 
     what: str
     number: str  # the maker's, from the brackets
-    amount: float  # above 0
+    amount: float  # 0 or more
     unit: str  # one of UNITS; kg and mg have become grams
     mark: str  # decimal mark of the amount, or ""
     entry: str  # the words themselves, fit to be shown
@@ -121,7 +121,7 @@ def _amount(number: str, unit: str, scale_g: float, shown: str) -> tuple[float, 
             decimals=decimals,
         )
     amount = Decimal(number.replace(",", ".")).scaleb({"kg": 3, "mg": -3}.get(unit.lower(), 0))
-    if not float(amount) > 0:
+    if amount < 0:
         raise UsageError("amount-not-above-zero", "correct-or-leave-out", entry=shown)
     return float(amount), _unit(unit.lower())
 

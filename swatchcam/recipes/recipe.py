@@ -37,6 +37,9 @@ class Part:
     common: float = 0.0  # g, one standard deviation: the part of `grams_std` that all doses of that source share
 
 
+NO_BASE = Part(BINDER, 0.0, GRAMS, 0.0, 0.0)  # in a pot of ready-mixed inks alone
+
+
 @dataclass(frozen=True)
 class Share:
     """How much of a pigment is in the pot."""
@@ -93,8 +96,8 @@ def parse_recipe(
     Raises
     ------
     UsageError
-        A part has no name or no amount, an amount makes no sense or can be read in two ways, the clear base is
-        missing, a pigment is there twice, or nobody said what the spoon holds.
+        A part has no name or no amount, an amount makes no sense or can be read in two ways, nothing is said of the
+        clear base (0 g of it is said too), a pigment is there twice, or nobody said what the spoon holds.
     """
     check_number(scale_g, "scale-step", LEAST_G, MOST_STEP_G)
     check_number(DROP_G if drop_g is None else drop_g, "drop-grams", LEAST_G, MOST_STEP_G)
@@ -127,7 +130,7 @@ def recipe_json(recipe: Recipe) -> str:
     Raises
     ------
     UsageError
-        Something is in it twice, or it has no clear base.
+        Something is in it twice, or nothing is said of the clear base.
     """
     _check_parts(recipe.parts)
     # What an earlier version does not know is left out where it says nothing.
@@ -168,6 +171,11 @@ def _weighed(part: Written, scale_g: float, drop_g: float | None, tip_g: float, 
     ------
     JCGM 100:2008, 4.3.7 (a rectangle of width d has the variance d² / 12).
     """
+    what = BINDER if is_clear_base(part.what) else part.what
+    if not part.amount:
+        if what != BINDER:
+            raise UsageError("amount-not-above-zero", "correct-or-leave-out", entry=part.entry)
+        return NO_BASE
     common = 0.0
     bottle = measures.counted(part.what, part.amount) if part.unit == DROPS and drop_g is None else None
     if part.unit == GRAMS:
@@ -178,7 +186,6 @@ def _weighed(part: Written, scale_g: float, drop_g: float | None, tip_g: float, 
         grams, std = _unweighed(part, DROP_G if drop_g is None else drop_g, tip_g, measures)
     if not LEAST_G <= grams <= MOST_G:
         raise UsageError("amount-beyond-any-pot", "give-an-amount-for-a-pot", entry=part.entry)
-    what = BINDER if is_clear_base(part.what) else part.what
     source = f"drops of {what}" if bottle else ""
     return Part(what, part.amount, part.unit, grams, std, part.number, source, common)
 
@@ -200,14 +207,16 @@ def _unweighed(part: Written, drop_g: float, tip_g: float, measures: Measures) -
 
 
 def _check_parts(parts: Sequence[Part]) -> None:
-    """Refuse an ingredient that is there twice, and a recipe without clear base."""
+    """Refuse an ingredient that is there twice, a recipe that says nothing of clear base, and one of nothing."""
     names = set[str]()
     for part in parts:
         if part.what.casefold() in names:
             raise UsageError("ingredient-twice", "add-up-or-rename", what=called(part.what))
         names.add(part.what.casefold())
     if BINDER not in names:
-        raise UsageError("no-clear-base", "write-a-recipe")
+        raise UsageError("no-clear-base", "say-if-there-is-none")
+    if not any(part.grams for part in parts):
+        raise UsageError("amount-not-above-zero", "correct-or-leave-out", entry=as_given(parts[0]))
 
 
 def _kept(
@@ -223,8 +232,9 @@ def _kept(
     texts = all(isinstance(text, str) for text in (what, number, source))
     if not (texts and what) or unit not in UNITS:
         raise ValueError(f"the part {what!r} in {unit!r}")
+    none = what == BINDER and amount == grams == grams_std == 0  # a pot of ready-mixed inks alone
     for value in (amount, grams, grams_std):
-        if not isinstance(value, float) or not 0 < value < math.inf:
+        if not isinstance(value, float) or not 0 <= value < math.inf or not (value or none):
             raise ValueError(f"{what!r} has the amount {value!r}")
     if not isinstance(common, float) or not 0 <= common <= grams_std:
         raise ValueError(f"{what!r} shares an error of {common!r}")

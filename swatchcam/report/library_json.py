@@ -90,6 +90,8 @@ def _pigment_dict(pigment: Pigment) -> ExportedPigmentJson:
         "most": pigment.most,
         "least_g": pigment.least_g,
         "price": pigment.price,
+        "ready": pigment.ready,
+        "density": pigment.density,
         "notes": pigment.notes,
         "lots": [
             {"name": lot.name, "since": lot.since, "strength": lot.strength, "strength_std": lot.strength_std}

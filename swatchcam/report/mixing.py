@@ -21,7 +21,8 @@ from ..recipes.weighing_list import weighing_list
 from ..text import key
 from .json_types import AnswerJson, PaletteJson, PigmentJson, PredictionsJson, SeriesJson
 from .json_types.colours import FORMAT
-from .json_types.mixing import CurveStripJson, ProposalJson, ShelfJson
+from .json_types.mixing import ProposalJson
+from .json_types.pigments import CurveStripJson, ShelfJson
 from .json_types.weighing import WeighingJson
 from .mixing_parts import (
     choice_dict,
@@ -91,7 +92,7 @@ def answer_dict(answer: Answer, order: Order, kept: Proposal | None = None, numb
 def palette_dict(bench: Bench) -> PaletteJson:
     """The pigments on the shelf and those that have known strips."""
     known = bench.palette.pigments
-    strengths = tinting_strength(bench.palette)
+    strengths = tinting_strength(bench)
     names, shares = sorted({*known, *bench.shelf}), [strip.shares for strip in bench.all_known]
     return {
         "format": FORMAT,
@@ -115,11 +116,13 @@ def palette_dict(bench: Bench) -> PaletteJson:
 def shelf_dict(pigment: Pigment | None) -> ShelfJson:
     """What was said of a pigment."""
     if pigment is None:
-        return {"most_percent": None, "least_g": None, "price_per_100g": None, "notes": "", "lots": []}
+        pigment = Pigment("", None, None, None, "", ())
     return {
         "most_percent": pigment.most,
         "least_g": pigment.least_g,
         "price_per_100g": pigment.price,
+        "ready": pigment.ready,
+        "density": pigment.density,
         "notes": pigment.notes,
         "lots": [
             {
@@ -136,9 +139,9 @@ def shelf_dict(pigment: Pigment | None) -> ShelfJson:
 
 def pigment_dict(bench: Bench, pigment: str) -> PigmentJson:
     """What one pigment does on the bench's cloth."""
-    half, low, high = half_strength(bench.palette, pigment)
     name = key(pigment)
-    own = [strip for strip in bench.all_known if set(strip.shares) == {name}]
+    half, low, high = (bench.weighs(name, share) for share in half_strength(bench.palette, pigment))
+    own = [strip for strip in bench.all_known if set(strip.shares) == {name} and bench.shows(strip)]
     return {
         "format": FORMAT,
         "pigment": bench.names.get(name, pigment),
@@ -146,9 +149,13 @@ def pigment_dict(bench: Bench, pigment: str) -> PigmentJson:
         "state": str(bench.state),
         "layer": bench.palette.layer.kind,
         "half_strength_percent": {"value": round(half, 1), "interval95": [round(low, 1), round(high, 1)]},
-        "curve": [_series_strip_dict(strip) for strip in strength_curve(bench.palette, pigment)],
+        "curve": [_series_strip_dict(strip) for strip in strength_curve(bench, pigment)],
         "measured": [
-            {"percent": round(strip.shares[name], 4), "name": known_strip_name(strip), **colour_dict(strip.colour.lab)}
+            {
+                "percent": round(bench.weighs(name, strip.shares[name]), 4),
+                "name": known_strip_name(strip),
+                **colour_dict(strip.colour.lab),
+            }
             for strip in sorted(own, key=lambda strip: strip.shares[name])
         ],
         "flags": flag_dicts(bench.warnings),
@@ -237,9 +244,10 @@ def _weighing(answer: Answer, choice: Choice, order: Order) -> WeighingJson:
 
 def _care(answer: Answer, chosen: Sequence[Choice]) -> tuple[str, ...]:
     """What to take care of when these are weighed, the strip made, and what is left over thrown away."""
-    shelf, names = answer.bench.shelf, answer.bench.names
+    bench, shelf, names = answer.bench, answer.bench.shelf, answer.bench.names
     shares = [(name, share) for choice in chosen for name, share in choice.mix.shares.items()]
-    over = [names.get(name, name) for name, share in shares if name in shelf and share > (shelf[name].most or math.inf)]
+    most = {name: pigment.most or math.inf for name, pigment in shelf.items()}
+    over = [names.get(name, name) for name, share in shares if bench.weighs(name, share) > most.get(name, math.inf)]
     finished = answer.shade.target_state if answer.shade else None
     aims = [state.name for state in (answer.bench.state, finished) if state]
     heat = {HEAT} if {HEAT_SET, WASHED} & {*aims} else set()

@@ -2,23 +2,27 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from datetime import date
 
 import numpy as np
 
 from ..colorimetry.cielab import Lab
 from ..colorimetry.intervals import interval_of_difference
+from ..library.shelf.prices import Cost
 from ..messages.mixing import film_words, help_words
+from ..messages.shelf import cost_words
 from ..mixing.order import Choice, Order, Rest
 from ..mixing.pot_correction import Help
 from ..mixing.prior import FilmScatter
 from ..mixing.requests import Answer
 from ..mixing.search import Mix, Target, aimed_at
 from ..mixing.workbench import Bench
+from ..recipes.arithmetic import together, weighed
 from ..recipes.dosing import Dose
 from ..recipes.parser import DROPS
 from ..recipes.recipe import BINDER, Recipe, called
-from ..text import counted
+from ..text import counted, key
 from .json_types.colours import ColourJson, SureColourJson
 from .json_types.mixing import ChoiceJson, FilmJson, HelpJson, MixJson, PotJson
 from .json_types.weighing import PartJson, PutInJson, RestJson
@@ -74,6 +78,7 @@ def pot_dict(answer: Answer, order: Order) -> PotJson | None:
 
 def choice_dict(bench: Bench, target: Target, choice: Choice, recommended: bool) -> ChoiceJson:
     """A choice, and what may come of it."""
+    now, whole = bench.cost(weighed_now(choice)), bench.cost(choice.pot)
     return {
         "recommended": recommended,
         "put_in": [put_in_dict(dose) for dose in choice.doses],
@@ -82,10 +87,13 @@ def choice_dict(bench: Bench, target: Target, choice: Choice, recommended: bool)
         "pigment_saved_grams": round(choice.saved.pigment_g, 4),
         "pot": grams_dict(choice.pot),
         "pot_grams": round(choice.pot.grams, 3),
-        "pigment_percent": round(100 * _pigment(choice.pot) / choice.pot.grams, 3),
-        "pigment_grams": round(_pigment(choice.added), 4),
+        "pigment_percent": round(100 * _pigment(choice.pot, bench.ready) / choice.pot.grams, 3),
+        "pigment_grams": round(_pigment(choice.added, bench.ready), 4),
+        "ready_percent": round(100 * _ready_mixed(choice.pot, bench.ready) / choice.pot.grams, 3),
         "tools_ciede2000": round(choice.tools_cost, 2),
-        "price": None if choice.price is None else round(choice.price, 2),
+        "price": _money(now),
+        "pot_price": _money(whole),
+        "without_price": list(dict.fromkeys((*now.unpriced, *whole.unpriced))),
         **mix_dict(bench, choice.mix, target),
         "part_of_the_way": choice.part,
         "overshoot_probability": round(choice.overshoot, 2),
@@ -98,6 +106,7 @@ def choice_dict(bench: Bench, target: Target, choice: Choice, recommended: bool)
             *saved_words(choice.saved),
             *chances_words(choice),
             *(opposite_words(pigment) for pigment in choice.opposite),
+            *cost_words(now.total, whole.total, now.unpriced if now.priced else ()),
         ],
     }
 
@@ -113,15 +122,31 @@ def dose_words(dose: Dose) -> str:
     return f"{much} of the {100 * dose.share:g} % pre-mix" if dose.pre_mix else much
 
 
-def _pigment(recipe: Recipe) -> float:
-    """All pigment in it, g."""
-    return sum(part.grams for part in recipe.parts if part.what != BINDER)
+def weighed_now(choice: Choice) -> Recipe:
+    """All that is weighed for a choice, the clear base of a thinner pot too."""
+    if choice.roads is None:
+        return choice.added
+    return together(weighed({BINDER: choice.roads.fresh.binder_g}, choice.roads.scale_g), choice.added)
+
+
+def _pigment(recipe: Recipe, ready: Collection[str]) -> float:
+    """All pigment in it, g; ready-mixed inks are none."""
+    return sum(part.grams for part in recipe.parts if part.what != BINDER) - _ready_mixed(recipe, ready)
+
+
+def _ready_mixed(recipe: Recipe, ready: Collection[str]) -> float:
+    """All ready-mixed inks in it, g."""
+    return sum(part.grams for part in recipe.parts if key(part.what) in ready)
+
+
+def _money(cost: Cost) -> float | None:
+    return None if cost.total is None else round(cost.total, 2)
 
 
 def mix_dict(bench: Bench, mix: Mix, target: Target) -> MixJson:
     """What a mix is predicted to be."""
     predicted = mix.predicted
-    dry = bench.palette.of_earlier.predict_all([mix.content]).each[0] if bench.palette.later else None
+    dry = bench.palette.of_earlier.predict_all([mix.content]).each[0] if bench.of_later_state else None
     lab = np.array(predicted.lab)
     low, high = interval_of_difference(lab, aimed_at(predicted, target), predicted.ink)
     return {
@@ -135,7 +160,7 @@ def mix_dict(bench: Bench, mix: Mix, target: Target) -> MixJson:
 
 def grams_dict(recipe: Recipe) -> list[PartJson]:
     """What is weighed, g."""
-    return [{"what": called(part.what), "grams": round(part.grams, 4)} for part in recipe.parts]
+    return [{"what": called(part.what), "grams": round(part.grams, 4)} for part in recipe.parts if part.grams]
 
 
 def film_dict(scatter: FilmScatter) -> FilmJson:

@@ -12,13 +12,11 @@ from .json_types import AnswerJson, PaletteJson, PigmentJson, PredictionsJson, S
 from .json_types.colours import AxesJson
 from .json_types.mixing import (
     ChoiceJson,
-    LotJson,
     MixJson,
-    PalettePigmentJson,
     PotJson,
-    ShelfJson,
     WaitingProposalJson,
 )
+from .json_types.pigments import LotJson, PalettePigmentJson, ShelfJson
 from .json_types.weighing import RestJson
 from .mixing_sentences import OLD_POT, age_words, rest_words
 from .quantities import weighing_text
@@ -99,6 +97,8 @@ def pigment_text(facts: PigmentJson) -> str:
 def flattening(facts: PigmentJson) -> str:
     """Where more of a pigment stops helping, from `pigment_dict`."""
     half, (low, high) = facts["half_strength_percent"]["value"], facts["half_strength_percent"]["interval95"]
+    if facts["ready"] and half > 100:
+        return "More of it helps all the way up to 100 %."
     if high > VAGUE * low:
         return (
             "Too few strips to tell when more pigment stops helping: half of its strength is lost somewhere between"
@@ -248,8 +248,8 @@ def put_in_words(choice: ChoiceJson) -> str:
 
 
 def _effort(choice: ChoiceJson) -> str:
-    price = "" if choice["price"] is None else f", pigments for {choice['price']:.2f}"
-    return f"{choice['pot_grams']:.10g} g in the pot after that, {choice['pigment_percent']:.2g} % pigment{price}"
+    ready = f", {choice['ready_percent']:.3g} % ready-mixed ink" if choice["ready_percent"] else ""
+    return f"{choice['pot_grams']:.10g} g in the pot after that, {choice['pigment_percent']:.2g} % pigment{ready}"
 
 
 def _reach_lines(facts: AnswerJson) -> list[str]:
@@ -272,9 +272,11 @@ def _shelf_words(each: PalettePigmentJson) -> str:
 
 def _said_of(facts: ShelfJson) -> str:
     most, least, price = facts["most_percent"], facts["least_g"], facts["price_per_100g"]
-    parts = [f"at most {most:g} %"] if most is not None else []
+    parts = ["ready-mixed"] if facts["ready"] else []
+    parts += [f"at most {most:g} %"] if most is not None else []
     parts += [f"smallest amount {least:.10g} g"] if least is not None else []
     parts += [f"{price:g} for 100 g"] if price is not None else []
+    parts += [f"{facts['density']:g} g/ml"] if facts["density"] is not None else []
     parts += [f"lot {lot['name']}, in use since {lot['since']}: {_lot(lot)}" for lot in facts["lots"]]
     return ", ".join(parts + ([facts["notes"]] if facts["notes"] else []))
 

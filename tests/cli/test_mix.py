@@ -119,6 +119,24 @@ def test_a_program_gets_the_same(counter, words):
     assert facts["weighing"][0]["steps"]
 
 
+def test_for_a_new_cloth_pigments_are_carried_over_once_a_photo_shows_it_bare(desk):
+    """A film over raw linen is darker than over bleached cotton."""
+    problem, remedy = refused(f"{RECIPE} --cloth linen", REFUSED)
+    assert "linen" in problem
+    assert '--shade "bare cloth" --cloth "linen"' in remedy
+    Shop(open_library("halm.sqlite"), desk / "shots").keep_bare("linen")
+    said = type_in(f"{RECIPE} --cloth linen")
+    assert said.exit_code == DONE
+    assert "carried over from white cotton: no air-dried strip on linen has a recipe yet" in said.stdout
+    facts, known = answer(f"{RECIPE} --cloth linen"), answer(RECIPE)
+    assert facts["cloth"] == "linen"
+    first, usual = (each["choices"][0]["predicted"] for each in (facts, known))
+    assert first["interval95_ciede2000"] > usual["interval95_ciede2000"] + 1
+    alone = answer("pigment show red --cloth linen")
+    assert alone["measured"] == []
+    assert alone["curve"][0]["L"] < answer("pigment show red --cloth 'white cotton'")["curve"][0]["L"] - 2
+
+
 @pytest.mark.parametrize("text", SPELLINGS)
 def test_every_spelling_of_a_colour_is_taken(counter, monkeypatch, text):
     seen = []

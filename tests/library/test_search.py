@@ -61,6 +61,7 @@ def test_series_are_told_by_their_names_and_all_their_recipes(tmp_path):
         "series red": ["binder 99 g, red 1 g", "binder 95 g, Red 5 g"],
         "Ladder blue": ["binder 99 g, blue 1 g"],
         ALONE: ["binder 100 g"],
+        "Bare cloth": [""],
         "series 7": ["binder 99 g, red 1 g"],
         "series green": ["binder 99 g, green 1 g", "binder 98 g, green 1 g, red 1 g"],
         "series black": [""],
@@ -73,7 +74,12 @@ def test_series_are_told_by_their_names_and_all_their_recipes(tmp_path):
             said = {"recipe": parse_recipe(recipe) if recipe else None, "take_over": False}
             put(library, tmp_path / "shots", number, shade=shade, batch=str(batch), **said)
     series = series_shades(library)
-    assert {shade.name for shade in library.shades() if shade.number in series} == {"series red", "Ladder blue", ALONE}
+    assert {shade.name for shade in library.shades() if shade.number in series} == {
+        "series red",
+        "Ladder blue",
+        ALONE,
+        "Bare cloth",
+    }
     near = {record.shade for record, _ in nearest_shades(library, GREY, 99, series)}
     assert near == {"series 7", "series green", "series black", "brick"}
 

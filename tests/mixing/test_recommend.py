@@ -155,16 +155,6 @@ def test_of_a_stronger_lot_less_is_weighed(bench, strength):
     assert after["yellow"] == pytest.approx(before["yellow"], abs=0.005)
 
 
-def test_a_pot_is_priced_where_all_prices_are_known(bench):
-    order = Order(500, 0.01, ("red", "yellow"))
-    priced = on_shelf(on_shelf(bench, "red", price=10.0), "yellow", price=4.0)
-    choice = recipe_for(priced, wanted(bench, ORANGE), order).choices[0]
-    pot = grams(choice.pot)
-    assert choice.price == pytest.approx(0.1 * pot["red"] + 0.04 * pot["yellow"])
-    half = on_shelf(bench, "red", price=10.0)
-    assert recipe_for(half, wanted(bench, ORANGE), order).choices[0].price is None
-
-
 def test_what_is_out_of_reach_is_told(bench):
     proposed = recipe_for(bench, Target((60.0, -75.0, 40.0), "vivid green"), Order(500))
     assert not proposed.reach.hit

@@ -14,12 +14,14 @@ from swatchcam.library.changes import remove_record
 from swatchcam.library.library import open_library
 from swatchcam.library.records import DRY, State
 from swatchcam.library.shelf.pigments import Lot, Pigment, add_lot, set_pigment
+from swatchcam.library.shelf.prices import Cost
 from swatchcam.messages.message import flag
 from swatchcam.messages.surface import TERMINAL
 from swatchcam.mixing import workbench as bench_module
 from swatchcam.mixing.known_strip import pot_of_strip, strip_of
 from swatchcam.mixing.strip_choice import choose
 from swatchcam.mixing.workbench import Bench, set_up
+from swatchcam.recipes.arithmetic import filled_up, weighed
 from swatchcam.recipes.film_weight import Coat
 from tests.worlds.mixing_library import CLOTH, INKS, Shop, studio
 
@@ -185,7 +187,7 @@ def test_a_strip_without_a_noted_cloth_blocks_nothing_and_is_taken_to_be_on_the_
     bench = set_up(shop.library)
     assert (bench.cloth, len(bench.known_strips)) == (CLOTH, 2)
     assert flag("cloth-assumed", count=1, cloth=CLOTH) in bench.flags
-    assert refused(lambda: set_up(shop.library, "silk"), LibraryError).code == "no-known-strips"
+    assert refused(lambda: set_up(shop.library, "silk"), LibraryError).code == "no-bare-cloth"
 
 
 def test_of_several_cloths_a_pots_own_strips_are_on_the_one_that_it_is_looked_at_on(shop):
@@ -347,17 +349,21 @@ def test_each_pigments_own_limits_are_known_where_somebody_said(known):
     assert bench.least_g == {"blue": 0.5}
 
 
-def test_a_price_is_known_only_if_that_of_each_pigment_is(known):
+def test_a_cost_is_known_only_if_all_prices_are(known):
     shelf = {
         "red": Pigment("Red", None, None, 12.0, "", ()),
         "blue": Pigment("blue", None, None, 5.0, "", ()),
         "black": Pigment("black", None, None, None, "", ()),
     }
     bench = replace(known, shelf=shelf)
-    assert bench.price({"Red": 50.0, "blue": 10.0}) == pytest.approx(6.5)
-    assert bench.price({}) is None
-    assert bench.price({"red": 1.0, "black": 1.0}) is None
-    assert bench.price({"red": 1.0, "yellow": 1.0}) is None
+    assert bench.cost(weighed({"Red": 50.0, "blue": 10.0}, 0.1)) == Cost(pytest.approx(6.5))
+    assert bench.cost(weighed({}, 0.1)) == Cost(None, priced=False)
+    assert bench.cost(weighed({"red": 1.0, "black": 1.0}, 0.1)) == Cost(None, ("black",))
+    assert bench.cost(weighed({"yellow": 1.0}, 0.1)) == Cost(None, ("yellow",), priced=False)
+    pot = filled_up({"red": 4.0}, 400.0, 0.1)
+    assert bench.cost(pot) == Cost(None, ("clear base",))
+    base = Pigment("clear base", None, None, 1.25, "", ())
+    assert replace(bench, base=base).cost(pot) == Cost(pytest.approx(4 * 0.12 + 396 * 0.0125))
 
 
 def test_one_strip_more_is_learned_from(known):

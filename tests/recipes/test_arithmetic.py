@@ -120,6 +120,17 @@ def test_a_pot_is_filled_up_in_steps_of_the_scale(pigments, steps, scale):
     assert all(part.grams_std == pytest.approx(scale / math.sqrt(6)) for part in pot.parts)
 
 
+def test_a_pot_of_ready_mixed_inks_holds_no_clear_base_until_some_is_poured_in():
+    pot = filled_up({"white": 300.0, "black": 12.0}, 312.0, 0.1)
+    assert pot.parts[0] == Part(BINDER, 0.0, GRAMS, 0.0, 0.0)
+    part = part_of(pot, 104.0)
+    assert [(each.what, each.grams) for each in part.parts] == [(BINDER, 0.0), ("white", 100.0), ("black", 4.0)]
+    assert recipe_from_json(recipe_json(part)) == part
+    more = together(part, weighed({BINDER: 5.0, "white": 3.0}, 0.1))
+    assert [(each.what, each.grams) for each in more.parts] == [(BINDER, 5.0), ("white", 103.0), ("black", 4.0)]
+    assert filled_up({"white": 312.04}, 312.0, 0.1).parts[0].grams == 0.0
+
+
 def test_nothing_is_weighed_where_nothing_is_wanted():
     assert [part.what for part in weighed({"red": 0.0, "blue": 0.2}, 0.1).parts] == ["blue"]
     assert weighed({}, 0.1).parts == together().parts == ()

@@ -93,6 +93,9 @@ def test_three_decimals_are_read_on_a_scale_that_shows_them():
         ("binder 500 g, yellow 0 g", "'yellow 0 g' is not an amount above 0"),
         ("binder 500 g, yellow nan g", "'yellow nan g' has no amount"),
         ("binder 500 g, yellow inf g", "'yellow inf g' has no amount"),
+        ("clear base 0 g", "'clear base 0 g' is not an amount above 0"),
+        ("binder 0 g, clear base 3 g", "'clear base' is in the recipe twice"),
+        ("binder -0.5 g, white 3 g", "'binder -0.5 g' is not an amount above 0"),
         ("binder 500 g, yellow 3", "'yellow 3' has no amount"),
         ("binder 500 g, yellow 3 cups", "'yellow 3 cups' has no amount"),
         ("binder 500 g, yellow 2 spoons", "'yellow 2 spoons' is in spoons, and nobody has said"),
@@ -235,6 +238,24 @@ def test_what_was_given_is_written_as_it_is_read(recipe):
 @given(recipes())
 def test_a_kept_recipe_comes_back_exactly(recipe):
     assert recipe_from_json(recipe_json(recipe)) == recipe
+
+
+@pytest.mark.parametrize("words", ["clear base 0 g", "binder: 0 kg", "0 drops binder"])
+def test_a_pot_without_clear_base_is_said_to_be_one(words):
+    recipe = parse_recipe(f"white 300 g; black 12 g; {words}")
+    assert [as_given(part) for part in recipe.parts] == ["white 300 g", "black 12 g", "clear base 0 g"]
+    assert recipe.grams == 312
+    assert sum(share.percent for share in recipe.shares().values()) == pytest.approx(100)
+    # 100 m / (m + rest), each weight off by 0.1 / sqrt(6) g: JCGM 100:2008, 5.1.2, by hand.
+    assert recipe.shares()["black"].std == pytest.approx(0.1 / 6**0.5 * 100 / 312**2 * (300**2 + 12**2) ** 0.5)
+    assert recipe_from_json(recipe_json(recipe)) == recipe
+    assert parse_recipe("; ".join(map(as_given, recipe.parts))) == recipe
+
+
+def test_who_says_nothing_of_clear_base_is_told_how_to_say_that_there_is_none():
+    with pytest.raises(UsageError) as refusal:
+        parse_recipe("white 300 g, black 12 g")
+    assert "'clear base 0 g' if there is none" in TERMINAL.remedy(refusal.value)
 
 
 @given(st.floats(1e-6, 1e6), st.sampled_from(["g", "drops", "tips"]))

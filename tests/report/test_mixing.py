@@ -235,12 +235,27 @@ def test_heat_comes_in_where_the_finished_colour_is_aimed_at(answers, state, tar
     assert all(line in later for line in (*LINES[INK], *LINES[DISPOSAL]))
 
 
-def test_prices_are_those_of_the_shelf(bench, answers):
-    choice = facts_of(answers, "recipe")["choices"][0]
+def test_a_cost_is_that_of_all_that_is_weighed(bench):
+    """400 g of a pot: by hand from the prices on the shelf."""
+    base = Pigment("clear base", None, None, 1.2, "", ())
+    proposed = recipe_for(bench, made_by(bench.palette, ORANGE), ORDER)
+    choice = mixing.answer_dict(Answer(proposed, replace(bench, base=base), None), ORDER)["choices"][0]
     grams = {part["what"]: part["grams"] for part in choice["put_in"]}
-    assert choice["price"] == pytest.approx((11.5 * grams["Red"] + 4 * grams["yellow"]) / 100, abs=0.006)
+    cost = (11.5 * grams["Red"] + 4 * grams["yellow"] + 1.2 * grams["clear base"]) / 100
+    assert choice["price"] == choice["pot_price"] == pytest.approx(cost, abs=0.006)
+    assert choice["words"] == [f"costs about {choice['price']:.2f}"]
+    assert choice["without_price"] == []
     assert choice["pigment_grams"] == pytest.approx(grams["Red"] + grams["yellow"])
     assert choice["pigment_percent"] == pytest.approx(choice["pigment_grams"] / 4, abs=0.001)
+
+
+def test_what_has_no_price_yet_is_named(bench, answers):
+    choice = facts_of(answers, "recipe")["choices"][0]
+    assert (choice["price"], choice["pot_price"], choice["without_price"]) == (None, None, ["clear base"])
+    assert "the cost isn't known yet: no price for clear base" in choice["words"]
+    bare = mixing.answer_dict(Answer(recipe_for(replace(bench, shelf={}), made_by(bench.palette, ORANGE), ORDER),
+                                     replace(bench, shelf={}), None), ORDER)["choices"][0]  # fmt: skip
+    assert bare["words"] == []
 
 
 def test_the_load_of_a_stronger_lot_is_what_is_weighed(bench):

@@ -552,6 +552,17 @@ def test_the_cloth_of_a_shade_is_taken_and_one_that_was_not_noted_is_no_choice(p
     assert f'href="/record/{record.number}">Note it' in phone.go(f"/pot/correct?record={record.number}")
 
 
+def test_a_new_cloth_may_be_chosen_once_a_photo_shows_it_bare(phone):
+    said = SAID | {"numbers": "50, 20, 10", "cloth": "linen"}
+    assert "Photograph bare linen" in str(PAGE.remedy(phone.asked("/pot/recipe", **said).refusal))
+    phone.shop.keep_bare("linen")
+    assert '<option value="linen">' in phone.go("/pot/recipe")
+    item = phone.asked("/pot/recipe", **said)
+    assert "carried over from white cotton" in phone.go(f"/mix/{item.id}")
+    said.pop("cloth")
+    assert "carried over" not in phone.go(f"/mix/{phone.asked('/pot/recipe', **said).id}")
+
+
 # --- weighing, and keeping ----------------------------------------------------------------------------------
 
 

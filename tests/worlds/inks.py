@@ -25,16 +25,18 @@ from tests.worlds.spectra import (
 
 @cache
 def cloth(name: str) -> Array:
-    """(81,) reflectance of bare cloth: white, natural, black, grey, blue or pink."""
+    """(81,) reflectance of bare cloth: white, natural, coarse, black, grey, blue, pink or ochre."""
     cotton = 0.86 - 0.10 * np.exp(-(WAVELENGTHS - 380) / 40)
     natural = 0.80 - 0.34 * np.exp(-(WAVELENGTHS - 380) / 110)
     return {
         "white": cotton,
         "natural": natural,
+        "coarse": 0.58 - 0.33 * np.exp(-(WAVELENGTHS - 380) / 150),
         "black": 0.035 + 0.02 * step_up(700, 15),
         "grey": 0.32 * cotton / 0.86,
         "blue": cotton * (0.12 + 0.45 * bell(450, 45, 55) + 0.35 * step_up(715, 14)),
         "pink": cotton * (0.92 - 0.45 * bell(530, 45, 35)),
+        "ochre": cotton * (0.30 + 0.50 * step_up(530, 25)),
     }[name]
 
 

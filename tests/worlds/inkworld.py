@@ -101,12 +101,14 @@ class World:
         return {str(name): float(max(total * part, 0.01)) for name, part in zip(names, parts, strict=True)}
 
 
-def film_world(seed: int, pigments: tuple[str, ...] = PRIMARIES, **own: Any) -> World:
-    """A studio whose films do what the theory says; its pigments crowd."""
+def film_world(
+    seed: int, pigments: tuple[str, ...] = PRIMARIES, ground: str = "white", uptake: float = 1.0, **own: Any
+) -> World:
+    """A studio whose films do what the theory says; its pigments crowd. The same on a cloth that takes up more ink."""
     halves = half_strengths(seed, pigments)
 
     def truth(shares: Shares, thickness: float) -> Array:
-        return strip_reflectance(_working(shares, halves), THICKNESS * thickness)
+        return strip_reflectance(_working(shares, halves), THICKNESS * uptake * thickness, ground)
 
     return replace(World(seed, pigments, truth), **own)
 

@@ -15,7 +15,7 @@ from swatchcam.library.entry import Entry
 from swatchcam.library.library import Library, open_library
 from swatchcam.library.records import HEAT_SET, Record, State
 from swatchcam.library.save import Prepared, put
-from swatchcam.library.search import ALONE
+from swatchcam.library.search import ALONE, BARE
 from swatchcam.measurement import measure, summary
 from swatchcam.measurement.error_budget import Colour
 from swatchcam.measurement.measure import Measurement
@@ -24,13 +24,16 @@ from swatchcam.measurement.stored_colour import Kept, PhotoRef, errors_as_text
 from swatchcam.measurement.stored_colour import keep as really_keep
 from swatchcam.mixing import pot_in_hand, target, workbench
 from swatchcam.mixing.known_strip import KnownStrip
+from swatchcam.mixing.other_cloth import BareCloths
 from swatchcam.mixing.pigment_learning import learn
 from swatchcam.mixing.pigment_model import Palette
 from swatchcam.mixing.requests import Answer, CorrectionRequest
 from swatchcam.recipes.arithmetic import filled_up
 from swatchcam.recipes.recipe import Recipe
 from tests.worlds.cheap_measurements import of_file
-from tests.worlds.inkworld import World, film_world, heat_set
+from tests.worlds.inks import cloth
+from tests.worlds.inkworld import World, film_world, guessed, heat_set, kept_of
+from tests.worlds.spectra import reflectance_lab
 
 CLOTH = "white cotton"
 DAY = "2026-03-01"  # of every record for which no other is said
@@ -55,15 +58,20 @@ def remember_palettes(patch: pytest.MonkeyPatch) -> None:
     """Learn what the same known strips teach only once: strips of the same number are the same."""
 
     def learned(
-        known_strips: Sequence[KnownStrip], _before: Palette | None = None, *, two_states: bool = False
+        known_strips: Sequence[KnownStrip],
+        _before: Palette | None = None,
+        *,
+        two_states: bool = False,
+        cloths: BareCloths | None = None,
     ) -> Palette:
-        details = "shares", "shares_std", "strip", "film", "film_std", "later"
+        details = "shares", "shares_std", "strip", "film", "film_std", "later", "ready"
         asked = (
             two_states,
+            str(cloths),
             *((strip.colour.lab, *(str(getattr(strip, name)) for name in details)) for strip in known_strips),
         )
         if asked not in LEARNED:
-            LEARNED[asked] = learn(known_strips, two_states=two_states)
+            LEARNED[asked] = learn(known_strips, two_states=two_states, cloths=cloths)
         return LEARNED[asked]
 
     patch.setattr(workbench, "learn", learned)
@@ -127,6 +135,12 @@ class Shop:
         world = heat_set(self.world) if hot else self.world
         kept = replace(world.kept(true, number, photo), absolute=not nominal)  # type: ignore[arg-type]
         return put_kept(self.library, self.folder, kept, Entry(shade, batch, **entry), card)  # type: ignore[arg-type]
+
+    def keep_bare(self, name: str, drawn: str = "natural") -> Record:
+        """A strip of a cloth without ink, called so; drawn as one of `inks.cloth`."""
+        lab = self.world.seen(reflectance_lab(cloth(drawn)))
+        kept = kept_of(lab, guessed(lab), self.world.phone, f"bare {name}")
+        return put_kept(self.library, self.folder, kept, Entry(BARE, cloth=name, measured=DAY, take_over=False))
 
     def all_series(self, loads: tuple[float, ...] = LOADS, binder: bool = True, first: int = 0) -> None:
         """Strips from number `first` on; by default those of `studio`."""

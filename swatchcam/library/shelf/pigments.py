@@ -22,6 +22,10 @@ from ..records import by_name, clean_name
 from ..row_mapping import rows_of
 
 ABOVE_ZERO = 1e-9  # the smallest number that is taken for more than none
+# g of concentrate that 1 g of a ready-mixed ink counts as: a factory's print paste holds 5 to 7.5 % of pigment (print
+# recipe of 2011, tests/reference/print_area_facts.csv). It need not be true of an ink, for its strips tell its
+# strength: it only brings all that is thought of pigments beforehand to the loads at which that was meant.
+READY = 0.06
 Known = Literal["tested", "said", "assumed"]  # how a lot's strength is known
 
 
@@ -49,10 +53,19 @@ class Pigment:
     density: float | None = None  # g/ml
     drops: Drops | None = None  # of its bottle, where they were counted
 
+    @property
+    def counts_as(self) -> float:
+        """g of concentrate that 1 g of the lot of its test series counts as."""
+        return READY if self.ready else 1.0
+
     def strength(self, day: str) -> tuple[float, float]:
-        """Tinting strength of the lot in use on an ISO day, and its standard deviation; 1, 0 before the first lot."""
+        """g of concentrate that 1 g counts as, and its standard deviation, of the lot in use on an ISO day.
+
+        That is the lot's tinting strength, times what a ready-mixed ink counts as.
+        """
         in_use = [lot for lot in self.lots if lot.since <= day]
-        return (in_use[-1].strength, in_use[-1].strength_std) if in_use else (1.0, 0.0)
+        strength, std = (in_use[-1].strength, in_use[-1].strength_std) if in_use else (1.0, 0.0)
+        return self.counts_as * strength, self.counts_as * std
 
 
 def pigments(library: Library) -> list[Pigment]:

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from ...recipes.arithmetic import DIGITS
 from ...recipes.dosing import Dose, weighed_dose
 from ...recipes.premix import Making, PreMix, makings
-from ...recipes.recipe import BINDER, GRAMS, Part, Recipe
+from ...recipes.recipe import BINDER, GRAMS, NO_BASE, Part, Recipe
 from ...recipes.scale_resolution import on_scale
 from ...text import key
 from ..search import Mix
@@ -30,7 +30,11 @@ def filled_up(bench: Bench, mix: Mix, grams: float, scale_g: float) -> PutIn:
     """A mix's doses, and as much clear base as makes so many grams of all, in steps of the scale."""
     doses = _named(bench, mix)
     binder = on_scale(grams - sum(dose.grams for dose in doses), scale_g)
-    return _put_in(bench, mix, [weighed_dose(BINDER, binder, scale_g)] if binder > 0 else [], doses, scale_g)
+    base = [weighed_dose(BINDER, binder, scale_g)] if binder > 0 else []
+    found = _put_in(bench, mix, base, doses, scale_g)
+    if any(part.what == BINDER for part in found.recipe.parts):
+        return found
+    return replace(found, recipe=Recipe((NO_BASE, *found.recipe.parts)))
 
 
 def added(bench: Bench, mix: Mix, scale_g: float) -> PutIn:

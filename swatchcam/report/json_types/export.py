@@ -127,6 +127,8 @@ class ExportedPigmentJson(TypedDict):
     most: Annotated[float | None, "the maker's limit, g in 100 g of ink, or null"]
     least_g: Annotated[float | None, "the smallest amount you can dispense, g, or null"]
     price: Annotated[float | None, "of 100 g, in your own money, or null"]
+    ready: Annotated[bool, "true if it is a ready-mixed ink"]
+    density: Annotated[float | None, "g in a millilitre, or null"]
     notes: Annotated[str, "anything else you said, or empty"]
     lots: Annotated[list[ExportedLotJson], "its lots, the oldest first"]
 

@@ -1,10 +1,10 @@
-"""What the mixing table proposes, what pigments do, and how predictions came out."""
+"""What the mixing table proposes, and how predictions came out."""
 
 from __future__ import annotations
 
 from typing import Annotated, TypedDict
 
-from .colours import ColourJson, HeadJson, InLibraryJson, Interval, NumberJson, SureColourJson
+from .colours import ColourJson, HeadJson, Interval, SureColourJson
 from .messages import FlagJson
 from .weighing import PartJson, PutInJson, RestJson, WeighingJson
 
@@ -89,10 +89,13 @@ class ChoiceJson(MixJson):
     pigment_saved_grams: Annotated[float, "pigment that it saves, g; below 0 if more is weighed than for a fresh pot"]
     pot: Annotated[list[PartJson], "what is in the pot then"]
     pot_grams: Annotated[float, "all that is in the pot then, g"]
-    pigment_percent: Annotated[float, "pigment in it, g in 100 g"]
-    pigment_grams: Annotated[float, "pigment weighed now, g"]
+    pigment_percent: Annotated[float, "pigment in it, g in 100 g; ready-mixed inks don't count"]
+    pigment_grams: Annotated[float, "pigment weighed now, g; the same"]
+    ready_percent: Annotated[float, "ready-mixed inks in it, g in 100 g"]
     tools_ciede2000: Annotated[float, "how much further off the target it is to be expected because of scale and drops"]
-    price: Annotated[float | None, "price of that pigment in your own money, or null"]
+    price: Annotated[float | None, "price of all that is weighed now, in your own money, or null"]
+    pot_price: Annotated[float | None, "price of all that is in the pot then, or null"]
+    without_price: Annotated[list[str], "what has no price yet"]
     part_of_the_way: Annotated[float, "of a correction, 0 to 1: less than 1 if it stops on the way to measure again"]
     overshoot_probability: Annotated[float, "of a correction, 0 to 1: risk of going past the target"]
     nearer_probability: Annotated[
@@ -141,7 +144,7 @@ class AnswerJson(HeadJson):
     cloth: Annotated[str, "the cloth it holds for, or empty"]
     state: Annotated[str, "the state it aims at: all colours and distances are for that"]
     known_strips: Annotated[int, "how many strips of known recipe it rests on"]
-    layer: Annotated[str, "the theory that fits them, `film` or `dyed`"]
+    layer: Annotated[str, "the theory that fits them, `film`, `dyed` or `sunk`"]
     pot: Annotated[PotJson | None, "the pot in hand as it is now, or null"]
     rests: Annotated[list[RestJson], "what is left of old pots and goes in first"]
     reach: Annotated[ReachJson | None, "how near the pigments come to the target, or null"]
@@ -163,91 +166,16 @@ class AnswerJson(HeadJson):
     kept: Annotated[ProposalKeptJson | None, "as what it was kept; null without `--keep`"]
 
 
-class LotJson(TypedDict):
-    """A lot of a pigment."""
+class LeftoverShadeJson(AnswerJson):
+    """A pot of old ink for a shade."""
 
-    name: Annotated[str, "the lot"]
-    since: Annotated[str, "first day of its use"]
-    strength: Annotated[float, "its strength; 1 is that of the test series"]
-    strength_std: Annotated[float, "one standard deviation of that"]
-    differs: Annotated[bool, "true if that is more than the likely measurement error"]
+    shade: Annotated[str, "the shade"]
 
 
-class ShelfJson(TypedDict):
-    """What you said of a pigment."""
+class LeftoversJson(HeadJson):
+    """What `swatchcam mix use-up --json` prints where no colour is named: shades that can be made of old ink."""
 
-    most_percent: Annotated[float | None, "the maker's limit, g in 100 g of ink, or null"]
-    least_g: Annotated[float | None, "the smallest amount you can dispense, g, or null"]
-    price_per_100g: Annotated[float | None, "in your own money, or null"]
-    notes: Annotated[str, "anything else you said, or empty"]
-    lots: Annotated[list[LotJson], "its lots, the oldest first"]
-
-
-class PigmentNameJson(TypedDict):
-    """Which pigment."""
-
-    pigment: Annotated[str, "the pigment"]
-
-
-class PalettePigmentJson(PigmentNameJson, ShelfJson):
-    """A pigment of the palette."""
-
-    known_strips_alone: Annotated[int, "strips of its test series"]
-    known_strips_in_mixes: Annotated[int, "strips of mixes that hold it"]
-    strength: Annotated[float | None, "its strength, the strongest is 1; null without a test series"]
-
-
-class PaletteJson(HeadJson):
-    """What `swatchcam pigment list --json` prints: your pigments."""
-
-    cloth: Annotated[str, "the cloth it holds for, or empty"]
-    state: Annotated[str, "the state of the strips"]
-    known_strips: Annotated[int, "how many strips of known recipe there are"]
-    pigments: Annotated[list[PalettePigmentJson], "each pigment"]
-    flags: Annotated[list[FlagJson], "weaknesses"]
-
-
-class CurveStripJson(SureColourJson):
-    """What one load is predicted to give."""
-
-    percent: Annotated[float, "load, g in 100 g"]
-    working_percent: Annotated[float, "the load it acts like, as more pigment stops helping, g in 100 g"]
-
-
-class KnownStripJson(ColourJson):
-    """A strip of the pigment alone."""
-
-    percent: Annotated[float, "load, g in 100 g"]
-    name: Annotated[str, "which strip it is"]
-
-
-class PigmentJson(HeadJson, PigmentNameJson, ShelfJson):
-    """What `swatchcam pigment show --json` prints: what one pigment does, load by load."""
-
-    cloth: Annotated[str, "the cloth it holds for, or empty"]
-    state: Annotated[str, "the state of the strips"]
-    layer: Annotated[str, "the theory that fits them, `film` or `dyed`"]
-    half_strength_percent: Annotated[NumberJson, "load at which half of its strength is lost, g in 100 g"]
-    curve: Annotated[list[CurveStripJson], "what is predicted, from weak to strong"]
-    measured: Annotated[list[KnownStripJson], "strips of it that were measured, from weak to strong"]
-    flags: Annotated[list[FlagJson], "weaknesses"]
-
-
-class SeriesStripJson(SureColourJson):
-    """A strip that was kept."""
-
-    record: Annotated[int, "number of the record"]
-    shade: Annotated[str, "its shade"]
-    batch: Annotated[str, "its batch: the load"]
-    strip: Annotated[str, "where it lies in the photo"]
-    flags: Annotated[list[FlagJson], "weaknesses"]
-
-
-class SeriesJson(InLibraryJson):
-    """What `swatchcam pigment series --json` prints: the strips that were kept."""
-
-    series: Annotated[list[SeriesStripJson], "each strip"]
-    care: Annotated[list[str], "cautions, in words; empty where there are none"]
+    shades: Annotated[list[LeftoverShadeJson], "a pot for each of them, what saves most clear base first"]
 
 
 class ProposalJson(TypedDict):

@@ -14,7 +14,7 @@ from ...colorimetry.tolerance_outline import chroma_plane, tolerance_in_lc
 from ...library.labels import lab_words
 from ..json_types import PigmentJson
 from ..json_types.colours import AxesJson
-from ..json_types.mixing import CurveStripJson
+from ..json_types.pigments import CurveStripJson
 from .colour_plots import (
     LC,
     LEAST_SPAN,

@@ -14,6 +14,7 @@ from ...errors import SwatchcamError
 from ...library.library import Library
 from ...library.proposals import POT
 from ...library.records import DRY, HEAT_SET, STATES, WET, Batch, Record, State, of_the_ink
+from ...library.search import cloths_noted
 from ...library.shelf.ledger import holdings
 from ...mixing.pot_lookup import on_the_shelf
 from ...mixing.target import of_shade
@@ -35,9 +36,10 @@ Known = Sequence[tuple[Record, Batch]]  # of `with_recipe`, read once for a page
 
 
 def offered(library: Library, known: Known) -> Facts:
-    """For each form: shades, states of a target, and pigments, cloths and inks of the strips whose recipe is `known`.
+    """For each form: shades, states of a target, cloths, and pigments and inks of the strips whose recipe is `known`.
 
-    What the pigments do is not learned for that: it takes too long for a page.
+    What the pigments do is not learned for that: it takes too long for a page. To a cloth on which nothing is known
+    they can be carried over, so all may be chosen that were ever noted.
     """
     cloths = cloths_of(known)
     records, used = [record for record, _ in known], [batch for _, batch in known]
@@ -46,7 +48,7 @@ def offered(library: Library, known: Known) -> Facts:
     return {
         "shades": [shade.name for shade in library.shades()],
         "pigments": _once(whats),
-        "cloths": cloths,
+        "cloths": _once([*cloths, *cloths_noted(library)]),
         "several": len(cloths) > 1,
         "nameless": len(cloths) > 1 and not all(record.cloth for record, _ in known),  # those are on none of them
         "for_state": FOR_STATE,
