@@ -233,7 +233,7 @@ def _ready_scatter(layer: Layer, own: Sequence[KnownStrip]) -> float:
         misses = [_read_off(strip, _seen(layer, absorption, _working(strip), scatter)) for strip in own]
         return float(np.square(misses).sum() / ALIKE + ((scatter - READY_SCATTER[0]) / READY_SCATTER[1]) ** 2)
 
-    return min(np.log(TRIED), key=off) if own and layer.kind == FILM else READY_SCATTER[0]
+    return min(np.log(TRIED), key=off) if own and layer.kind != DYED else READY_SCATTER[0]
 
 
 def _read_off(strip: KnownStrip, reflectance: Array) -> Array:

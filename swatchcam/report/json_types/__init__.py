@@ -17,7 +17,7 @@ from .library import (
 from .library_care import ChangeJson, ChangesJson, CountJson, DoneJson, FillJson, LogJson, VerifyJson, WhereJson
 from .measuring import CheckJson, MeasurementJson, StainingJson
 from .messages import FlagJson, RefusedJson
-from .mixing import AnswerJson, LeftoversJson, PredictionsJson
+from .mixing import AnswerJson, PredictionsJson
 from .pigments import PaletteJson, PigmentJson, SeriesJson
 from .shelf import PreMixJson, ShelfJson, StudioJson
 from .weighing import AmountJson, OpacityJson, WeighingJson

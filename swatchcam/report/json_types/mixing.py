@@ -166,18 +166,6 @@ class AnswerJson(HeadJson):
     kept: Annotated[ProposalKeptJson | None, "as what it was kept; null without `--keep`"]
 
 
-class LeftoverShadeJson(AnswerJson):
-    """A pot of old ink for a shade."""
-
-    shade: Annotated[str, "the shade"]
-
-
-class LeftoversJson(HeadJson):
-    """What `swatchcam mix use-up --json` prints where no colour is named: shades that can be made of old ink."""
-
-    shades: Annotated[list[LeftoverShadeJson], "a pot for each of them, what saves most clear base first"]
-
-
 class ProposalJson(TypedDict):
     """Which proposal, and what it predicted."""
 
