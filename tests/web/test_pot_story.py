@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import json
 import shutil
+from contextlib import closing
 
 import pytest
 from click.testing import CliRunner
+from pypdfium2 import PdfDocument
 
 from swatchcam.cli import main
 from tests.web.browser import CARD, PHONE, SAMPLES, served, watched
@@ -38,6 +40,12 @@ def typed(stocked):
 
 def sample(name):
     return str(SAMPLES / f"{name}.jpg")
+
+
+def printed(eye, paper):
+    """The words of each page that comes out of a printer."""
+    with closing(PdfDocument(eye.page.pdf(format=paper))) as found:
+        return [" ".join(page.get_textpage().get_text_range().split()) for page in found]
 
 
 def the_same(page, facts):
@@ -76,6 +84,11 @@ def test_from_the_wanted_colour_to_the_corrected_pot(chromium, stocked, typed):
         phone.page.fill("#batch", "1")
         phone.press("Keep choice 1").check()
         assert "Kept as batch 1 of terracotta" in phone.text()
+        (sheet,) = printed(phone, "A4")
+        assert "Then make a strip" in sheet
+        small = printed(phone, "A6")
+        assert len(small) > 1
+        assert all("batch 1 of terracotta" in each for each in small)
 
         phone.go("/").send("pot_1").press("What to add to the pot").check()
         phone.page.select_option("#pot", label="terracotta, batch 1")
@@ -96,4 +109,6 @@ def test_from_the_wanted_colour_to_the_corrected_pot(chromium, stocked, typed):
 
         phone.go("/pot/predictions").check()
         assert typed("mix", "predictions")["sentence"] in phone.text()
-        phone.go("/pot").check().go("/pot/amount").check()
+        phone.go("/pot").check().go("/pot/amount").check().go("/pot/use-up").check()
+        phone.go("/shelf").check().page.click(".shelf a")
+        phone.check()

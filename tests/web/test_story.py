@@ -154,7 +154,7 @@ def test_on_a_desk_the_same_pages_stand(chromium, shop, phone):
     with watched(chromium, shop, **DESK, color_scheme="dark") as desk:
         desk.go("/").check().send("differs").check()
         same_numbers(desk, told("check", sample("differs"), "--card", CARD))
-        for path in ("/shades", "/shade?name=Rose", f"/record/{number}", "/phones", "/pot"):
+        for path in ("/shades", "/shade?name=Rose", f"/record/{number}", "/phones", "/pot", "/studio", "/shelf"):
             desk.go(path).check()
 
 

@@ -86,16 +86,20 @@ def test_drops_are_those_of_their_bottle(phone):
         ("drops", "20 drops = 1 g", "tells too little"),
         ("drops", "9" * 300 + " drops = 1 g", "can't be read as drops"),
         ("bottle", "clear base", "not counted in drops"),
+        ("bottle", "violett", "did you mean"),
+        ("bottle", "blue 3 %", "no pre-mix called"),
         ("card", "no such card", "not one of the choices"),
         ("state", "wettish", "not one of the choices"),
     ],
 )
 def test_what_cannot_be_is_told_beside_its_field_and_nothing_is_lost_or_saved(phone, field, typed, words):
+    set_pigment(phone.library, "violet")
     own = {"bottle": "blue", "drops": "200 drops = 10.2 g"}
     said = SAID | own | {field: typed}
-    page = send(phone, 422, **said)
+    sent = said | {name: [first, said[name]] for name, first in (("bottle", "violet"), ("drops", ""))}
+    page = send(phone, 422, **sent)
     assert words in plain(page)
-    place = {"drops": "drops-1", "bottle": "drops-1"}.get(field, field)
+    place = {"drops": "drops-2", "bottle": "drops-2"}.get(field, field)
     beside = page.partition(f'id="{place}-problem"')[2].partition("</p>")[0]
     assert words in plain(f"<p {beside}")
     assert "One field needs another look" in plain(page)
@@ -104,6 +108,16 @@ def test_what_cannot_be_is_told_beside_its_field_and_nothing_is_lost_or_saved(ph
     assert typed == unescape(typed) or typed not in page
     assert now(phone) == Said()
     assert send(phone, **SAID) == "/studio?saved=yes"
+
+
+def test_a_new_bottle_that_is_spelt_like_a_known_one_is_asked_about(phone):
+    set_pigment(phone.library, "violet")
+    said = {"scale": "1", "bottle": ["violet", "violett"], "drops": ["", "300 drops = 15 g"]}
+    page = send(phone, 422, **said)
+    assert "violett really is another pigment" in plain(page)
+    phone.post("/studio", form_in(page, "/studio"), 303, {"sure": "violett"})
+    assert pigment(phone.library, "violett").drops.grams == pytest.approx(0.05)
+    assert pigment(phone.library, "violet").drops is None
 
 
 def test_drops_without_a_scale_say_what_is_missing(phone):

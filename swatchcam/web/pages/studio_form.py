@@ -17,14 +17,16 @@ from ...cards.values import known_cards
 from ...errors import SwatchcamError, UsageError
 from ...library.library import Library
 from ...library.records import WET, clean_name, parse_state
+from ...library.shelf.names import SLIP, names_known, pigment_meant
 from ...library.shelf.pigments import pigments, set_pigment
+from ...library.shelf.pre_mixes import pre_mix_named, pre_mixes, set_pre_mix_drops
 from ...library.shelf.studio import Studio as Said
 from ...library.shelf.studio import set_studio
 from ...library.shelf.studio import studio_of as said_of
 from ...library.shelf.tools import measures_of
 from ...recipes.drops import Drops, parse_drops
 from ...recipes.measures import NONE, Measures
-from ...recipes.recipe import BINDER, SCALE_G, is_clear_base
+from ...recipes.recipe import SCALE_G, is_clear_base
 from ...text import key
 from ..context import Studio, studio_of
 from ..forms import FINEST, LONGEST, choice, number_or_none, text
@@ -138,7 +140,7 @@ def ask(request: Request) -> Response:
 def send(request: Request, form: FormData) -> Response:
     """Save what was changed; a field that is refused stands in the form as it was typed, and nothing is saved."""
     studio = studio_of(request)
-    filled = _read(form, usual(studio))
+    filled = _read(studio, form)
     if filled.refused:
         return _form(request, form, filled)
     if filled.said or filled.drops:
@@ -152,12 +154,15 @@ def _save(library: Library, filled: Filled) -> None:
         given = {name: value for name, value in filled.said.items() if value not in (None, "")}
         set_studio(library, **given, forget=filled.said.keys() - given.keys())
     for name, drops in filled.drops.items():
-        set_pigment(library, name, drops=drops)
+        if name.endswith("%"):
+            set_pre_mix_drops(library, name, drops)
+        else:
+            set_pigment(library, name, drops=drops)
 
 
-def _read(form: FormData, before: Said) -> Filled:
+def _read(studio: Studio, form: FormData) -> Filled:
     """What is to be saved: only what was changed in this form, for somebody else may have changed the rest."""
-    filled = Filled()
+    filled, before, library = Filled(), usual(studio), studio.found()
     for one in AMOUNTS:
         found = filled.read(one.name, partial(_number, form, one))
         if _changed(form, one.name):
@@ -172,10 +177,16 @@ def _read(form: FormData, before: Said) -> Filled:
     scale = filled.said.get("scale_g", before.scale_g)
     if "scale" in filled.refused:  # that is enough to say
         scale = SCALE_G
+    sure = _typed(form, "sure")  # names that were asked about, and are new
     bottles = zip(_typed(form, "bottle"), _typed(form, "drops"), strict=False)
     for place, (bottle, typed) in enumerate(bottles, start=1):
         if bottle.strip() or typed.strip():
-            filled.drops |= filled.read(f"drops-{place}", partial(_drops, bottle, typed, scale)) or {}
+            filled.drops |= (
+                filled.read(
+                    f"drops-{place}", partial(_drops, None if bottle in sure else library, bottle, typed, scale)
+                )
+                or {}
+            )
     return filled
 
 
@@ -193,13 +204,15 @@ def _typed(form: FormData, name: str) -> list[str]:
     return [typed for typed in form.getlist(name) if isinstance(typed, str)]
 
 
-def _drops(bottle: str, typed: str, scale_g: float | None) -> dict[str, Drops]:
-    """The drops of a bottle, by the name of its pigment; none where no count was typed."""
+def _drops(library: Library | None, bottle: str, typed: str, scale_g: float | None) -> dict[str, Drops]:
+    """The drops of a bottle, by the name of its pigment or pre-mix; none where no count was typed."""
     name = clean_name(bottle, "pigment")
     if not typed.strip():
         return {}
     if is_clear_base(name):
         raise UsageError("clear-base-no-drops", "weigh-clear-base")
+    if library:
+        name = pre_mix_named(library, name).name if name.endswith("%") else pigment_meant(library, name)
     if scale_g is None:
         raise UsageError("drops-without-scale", "fill-in-the-scale")
     return {name: parse_drops(typed[:LONGEST], scale_g)}
@@ -227,6 +240,7 @@ def _form(request: Request, said: FormData, filled: Filled) -> Response:
         status=REFUSAL if filled.refused else 200,
         said=said,
         problems=filled.refused,
+        asked_about={name: error for name, error in filled.refused.items() if error.code == SLIP},
         amounts=AMOUNTS,
         cards=list(dict.fromkeys([*filter(None, [usual(studio).card]), *known_cards()])),
         cloths=_cloths(library),
@@ -255,12 +269,11 @@ def _cloths(library: Library | None) -> list[str]:
 
 def _bottles(library: Library | None, said: FormData) -> list[Bottle]:
     """One for each pigment, those with known drops first, and one for another pigment."""
-    shelf = pigments(library) if library else []
-    there = {key(one.name): (one.name, one.drops) for one in shelf if not one.ready}
-    for batch in library.batches() if library else ():
-        for part in batch.recipe.parts if batch.recipe else ():
-            there.setdefault(key(part.what), (part.what, None))
-    there.pop(BINDER, None)
+    there = dict[str, tuple[str, Drops | None]]()
+    if library:
+        there = {name: (written, None) for name, written in names_known(library).items() if not is_clear_base(name)}
+        there |= {key(one.name): (one.name, one.drops) for one in pigments(library)}
+        there |= {key(one.name): (one.name, one.drops) for one in pre_mixes(library)}
     typed = dict(zip(map(key, _typed(said, "bottle")), _typed(said, "drops"), strict=False))
     new = [name for name in _typed(said, "bottle") if key(name) not in there] or [""]
     first = sorted(there.values(), key=lambda one: (one[1] is None, key(one[0])))[:BOTTLES]
