@@ -90,6 +90,9 @@ def weighing_dict(found: WeighingList) -> WeighingJson:
             }
             for part in recipe.parts
         ],
+        # Programs written for earlier versions look for these.
+        "rounding_percent": {part.what: 0.0 for part in recipe.parts if part.what != BINDER},
+        "notes": [],
     }
 
 

@@ -55,6 +55,8 @@ class WeighingJson(HeadJson):
     steps: Annotated[list[StepJson], "what to do, in order"]
     grams: Annotated[float, "what that makes, g"]
     pot: Annotated[list[PotPartJson], "what is in it"]
+    rounding_percent: Annotated[dict[str, float], "by pigment; always 0, for what is listed needs no rounding any more"]
+    notes: Annotated[list[str], "always empty; weaknesses stand in `flags`"]
 
 
 class LaidJson(TypedDict):

@@ -61,7 +61,8 @@ def name_of(step: StepJson) -> str:
 
 def coarse(facts: AnswerJson) -> list[FlagJson]:
     """The flag that says that no way to put it in is good, and what would help."""
-    return [flag for flag in facts["flags"] if flag.get("code") == COARSE]
+    flags: list[FlagJson | str] = [*facts["flags"]]  # an earlier version kept sentences in its answers
+    return [flag for flag in flags if not isinstance(flag, str) and flag.get("code") == COARSE]
 
 
 def tools_words(facts: AnswerJson, choice: ChoiceJson) -> str:
