@@ -76,7 +76,7 @@ def test_no_page_names_an_option_that_is_not_there(page):
 
 @pytest.mark.parametrize("page", [page for page in PAGES if page not in REFERENCE])
 def test_a_command_that_a_page_names_is_there(page):
-    named = re.findall(r"^(?:\$ )?swatchcam ([a-z]+(?: [a-z]+)?)|`swatchcam ([a-z]+(?: [a-z]+)?)", TEXTS[page], re.M)
+    named = re.findall(r"^(?:\$ )?swatchcam ([a-z]+(?: [a-z-]+)?)|`swatchcam ([a-z]+(?: [a-z-]+)?)", TEXTS[page], re.M)
     for words in {first or second for first, second in named}:
         assert {f"swatchcam {words}", f"swatchcam {words.split()[0]}"} & set(COMMANDS), words
 

@@ -79,7 +79,7 @@ class Bench:
     @property
     def of_later_state(self) -> bool:
         """Whether it is mixed for the later of two states."""
-        return self.palette.later and self.carried is None
+        return self.later is not None and self.palette.later
 
     def shows(self, known_strip: KnownStrip) -> bool:
         """Whether a strip lies on this cloth."""
@@ -231,6 +231,7 @@ def set_up(
     flags = (*_flags(every, rests), *_few(every, rests, DRY if carried else state), *flags)
     chosen, coat = choose(every, about, pot), usual_coat_of(carried.own if carried else rests.records)
     bench = Bench(cloth, state, chosen, shelf, _names(batches, shelf), rests.absolute, flags, every, coat)
+    later = None if carried else later
     return replace(bench, later=later, carried=carried, tools=tools_of(library), base=clear_base(library))
 
 

@@ -25,6 +25,11 @@ def shown(grams: float, scale_g: float) -> str:
     return f"{grams:.{_decimals(scale_g)}f}"
 
 
+def as_read(grams: float, scale_g: float) -> str:
+    """A sum of weighings and drops as the scale would show it; what it could hardly show is told in full."""
+    return f"{grams:.3g}" if grams < 10 * scale_g else f"{on_scale(grams, scale_g):.10g}"
+
+
 def tidied(grams: float, scale_g: float) -> float:
     """Without the dust that multiples of 0.1 leave in a float."""
     return round(grams, _decimals(scale_g))

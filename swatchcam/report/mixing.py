@@ -63,6 +63,7 @@ def answer_dict(answer: Answer, order: Order, kept: Proposal | None = None, numb
         "state": str(bench.state),
         "known_strips": len(bench.known_strips),
         "layer": bench.palette.layer.kind,
+        "scale_grams": order.scale_g,
         "pot": pot_dict(answer, order),
         "rests": [rest_dict(rest, proposed.kind == USE_UP) for choice in chosen for rest in answer.going_in(choice)],
         "reach": None

@@ -6,6 +6,7 @@ from collections.abc import Collection
 
 from ..messages.mixing import right_words
 from ..recipes.recipe import CLEAR_BASE
+from ..recipes.scale_resolution import as_read
 from ..text import counted, listed
 from .cautions import NOBODY, care_text
 from .json_types import AnswerJson, PaletteJson, PigmentJson, PredictionsJson, SeriesJson
@@ -44,7 +45,7 @@ def answer_text(facts: AnswerJson, numbers: bool = True, known: Collection[str] 
     for number, choice in enumerate(facts["choices"], start=1):
         lines += _choice_lines(facts, number, choice)
     for weighing in [] if facts["leave_it"] else facts["weighing"]:
-        listed_steps = weighing_text(weighing, [_left_words(rest) for rest in facts["rests"]])
+        listed_steps = weighing_text(weighing, [_left_words(rest) for rest in facts["rests"]], facts["scale_grams"])
         lines += ["", "What to weigh:", *(f"  {line}" for line in listed_steps.splitlines())]
         lines += ["", _then(facts)]
     lines += [*([""] if lines[-1] else []), treat] if (treat := facts["treat_words"]) else []
@@ -221,7 +222,7 @@ def _choice_lines(facts: AnswerJson, number: int, choice: ChoiceJson) -> list[st
     if choice["part_of_the_way"] < 1:
         part = 100 * choice["part_of_the_way"]
         lines.append(f"   this takes you {part:.0f} % of the way: measure again before you go on")
-    lines.append(f"   {_effort(choice)}")
+    lines.append(f"   {_effort(choice, facts['scale_grams'])}")
     if choice["other_lights_ciede2000"]:
         lights = [f"{value:.1f} {LIGHTS[light]}" for light, value in choice["other_lights_ciede2000"].items()]
         lines.append(f"   a match in daylight would be off by {listed(lights)} (a guess: a phone measures no spectra)")
@@ -247,9 +248,10 @@ def put_in_words(choice: ChoiceJson) -> str:
     return ", ".join(parts)
 
 
-def _effort(choice: ChoiceJson) -> str:
+def _effort(choice: ChoiceJson, scale_g: float) -> str:
     ready = f", {choice['ready_percent']:.3g} % ready-mixed ink" if choice["ready_percent"] else ""
-    return f"{choice['pot_grams']:.10g} g in the pot after that, {choice['pigment_percent']:.2g} % pigment{ready}"
+    whole = as_read(choice["pot_grams"], scale_g)
+    return f"{whole} g in the pot after that, {choice['pigment_percent']:.2g} % pigment{ready}"
 
 
 def _reach_lines(facts: AnswerJson) -> list[str]:

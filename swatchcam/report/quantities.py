@@ -11,6 +11,7 @@ from ..recipes.ink_quantity import Amount
 from ..recipes.parser import DROPS
 from ..recipes.recipe import BINDER, CLEAR_BASE, called
 from ..recipes.safety import DISPOSAL, INK, care_lines
+from ..recipes.scale_resolution import as_read
 from ..recipes.weighing_list import WeighingList, WeighingStep
 from ..text import counted
 from .cautions import care_text
@@ -111,13 +112,13 @@ def _step_dict(number: int, step: WeighingStep) -> StepJson:
     }  # fmt: skip
 
 
-def weighing_text(facts: WeighingJson, first: Sequence[str] = ()) -> str:
+def weighing_text(facts: WeighingJson, first: Sequence[str] = (), scale_g: float = 1e-4) -> str:
     """The list as it hangs beside the scale, from `weighing_dict`; `first` is done before anything is weighed."""
     steps = [*first, *(step["words"] for step in facts["steps"])]
     width = len(str(len(steps)))
     lines = [f"{number:{width}}. {words}" for number, words in enumerate(steps, start=1)]
     whole = any(step["what"] == CLEAR_BASE for step in facts["steps"])
-    return "\n".join([*lines, f"{'In the pot' if whole else 'Added in all'}: {facts['grams']:.10g} g."])
+    return "\n".join([*lines, f"{'In the pot' if whole else 'Added in all'}: {as_read(facts['grams'], scale_g)} g."])
 
 
 def opacity_dict(found: Opacity, colours: Mapping[str, tuple[str, Kept]]) -> OpacityJson:

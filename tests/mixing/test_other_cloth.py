@@ -24,7 +24,7 @@ from swatchcam.mixing.pigment_learning import learn
 from swatchcam.mixing.pot_in_hand import correct_record
 from swatchcam.mixing.requests import CorrectionRequest
 from swatchcam.mixing.target import TargetRequest
-from swatchcam.mixing.workbench import set_up
+from swatchcam.mixing.workbench import bench_of_pigments, set_up
 from swatchcam.report.mixing import answer_dict
 from tests.worlds.hidden_studios import dyed, hidden_studio
 from tests.worlds.inks import PIGMENTS, cloth, film_reflectance, saunderson
@@ -316,3 +316,4 @@ def test_what_is_mixed_for_in_another_state_is_carried_over_in_that_state_alone(
     assert [one.shares for one in bench.known_strips] == [{"red": pytest.approx(1.0)}]
     assert bench.is_later(HOT)
     assert not bench.of_later_state
+    assert bench_of_pigments(shop.library, "linen", HOT).cloth == "linen"

@@ -145,6 +145,7 @@ class AnswerJson(HeadJson):
     state: Annotated[str, "the state it aims at: all colours and distances are for that"]
     known_strips: Annotated[int, "how many strips of known recipe it rests on"]
     layer: Annotated[str, "the theory that fits them, `film`, `dyed` or `sunk`"]
+    scale_grams: Annotated[float, "the step of the scale that it is weighed on, g"]
     pot: Annotated[PotJson | None, "the pot in hand as it is now, or null"]
     rests: Annotated[list[RestJson], "what is left of old pots and goes in first"]
     reach: Annotated[ReachJson | None, "how near the pigments come to the target, or null"]
