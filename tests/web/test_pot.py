@@ -40,7 +40,7 @@ from swatchcam.report.said import flag_dicts
 from swatchcam.web.inbox import Tray
 from swatchcam.web.jobs.photo_tasks import TASKS
 from swatchcam.web.pages import amount as amount_page
-from swatchcam.web.pages import mix_form, mix_result
+from swatchcam.web.pages import mix_form, mix_result, shelf, studio_form
 from swatchcam.web.pages.mix_question import lab_typed
 from tests.colorimetry.spellings import LAB, SPELLINGS
 from tests.web.visitor import studio_in, visitor
@@ -53,7 +53,7 @@ pytestmark = pytest.mark.usefixtures("remembered_palettes")
 PALE = {"red": 0.5, "yellow": 0.5}
 ORDER = Order(480, 0.01, ("red", "yellow"))
 SAID = {"grams": "480,0", "scale": "0.01", "pigments": ["red", "yellow"]}  # the same in a form
-PAGES = [*mix_form.routes, *mix_result.routes, *amount_page.routes]
+PAGES = [*mix_form.routes, *mix_result.routes, *amount_page.routes, *studio_form.routes, *shelf.routes]
 COMMANDS = re.compile(r"--[a-z]|swatchcam [a-z]")
 
 
@@ -434,7 +434,7 @@ def test_a_shade_is_mixed_again_with_what_is_left(phone):
     page = plain(phone.go(f"/mix/{item.id}"))
     assert page.index("left of batch 2: 120.5 g") < page.index("clear base:")
     first = item.answer["answers"][0]["choices"][0]["put_in"][0]
-    assert f"Weigh 120.5 g left of batch 2, {first['grams']:.2f} g of clear base" in page
+    assert f"Weigh the 120.5 g left of batch 2, {first['grams']:.2f} g of clear base" in page
 
 
 # --- what is refused ----------------------------------------------------------------------------------------
@@ -606,7 +606,7 @@ def test_what_to_weigh_is_the_headline_and_notes_come_after_the_list(phone, reci
     page = plain(phone.go(f"/mix/{item.id}"))
     make, _, counted, _ = facts["weighing"][0]["steps"][:4]
     assert f"<h1>Weigh 48.00\xa0g of clear base, 6\xa0drops of {counted['what']} and" in phone.go(f"/mix/{item.id}")
-    assert page.index("may move the colour by about 0.4") < page.index(make["words"]) < page.index("no test series")
+    assert page.index("add about 0.4 to that") < page.index(make["words"]) < page.index("no test series")
     assert f"Make the {make['pre_mix']} pre-mix" in page
     assert "6 drops" in phone.go("/pot")
     helps = flag("tools-coarse", cost=2.4, step=1.0, grams=50.0, finer=0.1, helps=["finer-scale"], larger=150.0)
@@ -915,7 +915,7 @@ def test_strips_are_offered_where_none_was_named(phone, today):
 
 def test_nothing_is_done_for_who_does_not_come_from_a_page(phone):
     posts = [route.path for route in PAGES if "POST" in route.methods]
-    assert len(posts) == 8
+    assert len(posts) == 11
     for path in posts:
         answer = phone.client.post(path.replace("{id}", "0" * 20), data={"grams": "5", "token": "x"})
         assert answer.status_code == 403

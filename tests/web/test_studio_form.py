@@ -55,8 +55,8 @@ def test_what_is_said_once_is_saved_and_stands_in_the_form(phone):
     fields = dict(form_in(phone.go("/studio"), "/studio"))
     assert fields.items() >= {"scale": "1", "pot": "50", "state": "heat-set", "heat_how": "150 °C, 4 min"}.items()
     assert "Saved." in plain(phone.go("/studio?saved=yes"))
-    send(phone, scale="")
-    assert now(phone).scale_g is None
+    send(phone, scale="", spoon="10 spoons of water = 48 g")
+    assert (now(phone).scale_g, now(phone).spoon_ml) == (None, pytest.approx(4.8))
     assert now(phone).pot_g == 50
 
 
@@ -80,6 +80,7 @@ def test_drops_are_those_of_their_bottle(phone):
         ("scale", "1e999", "can't be read"),
         ("pot", "999999999999999", "can't be right"),
         ("spoon", "<b>5</b>", "can't be read"),
+        ("spoon", "1 spoon = 5 g", "1 spoon weighed 5 g"),
         ("tolerance", "0", "can't be right"),
         ("cloth", "x" * 121, "too long"),
         ("drops", "<i>many</i>", "can't be read as drops"),

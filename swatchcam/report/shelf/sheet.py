@@ -12,8 +12,7 @@ from ..json_types.messages import FlagJson
 from ..json_types.mixing import ChoiceJson, RestJson
 from ..json_types.weighing import StepJson
 from ..mixing_sentences import rest_words
-
-WORTH_TELLING = 0.05  # CIEDE2000 that the tools cost, which is said as 0.1
+from ..mixing_text import WORTH_A_LINE
 
 COARSE = "tools-coarse"  # the flag's code
 
@@ -68,8 +67,8 @@ def coarse(facts: AnswerJson) -> list[FlagJson]:
 def tools_words(facts: AnswerJson, choice: ChoiceJson) -> str:
     """What scale and drops may cost; "" where that is nothing, or where a flag says more of it."""
     cost, (weighing,) = choice.get("tools_ciede2000", 0.0), facts["weighing"]
-    if cost < WORTH_TELLING or coarse(facts):
+    if cost < WORTH_A_LINE or coarse(facts):
         return ""
     steps = weighing["steps"]
     tools = "scale and drops" if any(step.get("way") == Way.COUNT for step in steps) else "scale"
-    return f"Your {tools} may move the colour by about {cost:.1f}."
+    return f"Your {tools} add{'' if 'and' in tools else 's'} about {cost:.1f} to that."

@@ -18,14 +18,14 @@ from ...errors import SwatchcamError, UsageError
 from ...library.library import Library
 from ...library.records import WET, clean_name, parse_state
 from ...library.shelf.names import SLIP, names_known, pigment_meant
-from ...library.shelf.pigments import pigments, set_pigment
+from ...library.shelf.pigments import clear_base, pigments, set_pigment
 from ...library.shelf.pre_mixes import pre_mix_named, pre_mixes, set_pre_mix_drops
 from ...library.shelf.studio import Studio as Said
 from ...library.shelf.studio import set_studio
 from ...library.shelf.studio import studio_of as said_of
 from ...library.shelf.tools import measures_of
 from ...recipes.drops import Drops, parse_drops
-from ...recipes.measures import NONE, Measures
+from ...recipes.measures import NONE, Measures, parse_spoon
 from ...recipes.recipe import SCALE_G, is_clear_base
 from ...text import key
 from ..context import Studio, studio_of
@@ -39,6 +39,7 @@ BACK = re.compile(r"/pot(/[a-z]+)?(\?[^\s\\]*)?")  # where the form may lead on 
 BOTTLES = 60  # that are asked about; more fit no form
 LARGEST = 100.0  # CIEDE2000: black is as far from white
 STATE = "Your shades are"
+SPOON = "spoon"
 
 
 @dataclass(frozen=True)
@@ -63,15 +64,6 @@ AMOUNTS = (
         10,
         "The step of your scale, g",
         "The smallest change it shows: 1 g on most kitchen scales, 0.1 g or 0.01 g on finer ones.",
-    ),
-    Amount(
-        "spoon",
-        "spoon_ml",
-        "ml",
-        0.5,
-        100,
-        "Your spoon holds, ml",
-        "Level, not heaped. A teaspoon holds about 5 ml, a tablespoon about 15 ml.",
     ),
     Amount(
         "pot", "pot_g", "g", 1, 1e6, "You usually mix, g", "Such as 300 g. You can still change it in every recipe."
@@ -113,6 +105,12 @@ class Filled:
         except SwatchcamError as error:
             self.refused[name] = error
             return None
+
+    def take(self, form: FormData, name: str, column: str, reading: Callable[[], Any]) -> None:
+        """What a field holds, if it was changed since the form was opened."""
+        found = self.read(name, reading)
+        if " ".join(str(form.get(name, "")).split()) != form.get(f"was-{name}", ""):
+            self.said[column] = found
 
 
 def usual(studio: Studio) -> Said:
@@ -164,40 +162,37 @@ def _read(studio: Studio, form: FormData) -> Filled:
     """What is to be saved: only what was changed in this form, for somebody else may have changed the rest."""
     filled, before, library = Filled(), usual(studio), studio.found()
     for one in AMOUNTS:
-        found = filled.read(one.name, partial(_number, form, one))
-        if _changed(form, one.name):
-            filled.said[one.column] = found
-    for name in ("card", "cloth"):
-        found = filled.read(name, partial(_word, form, name, before))
-        if _changed(form, name):
-            filled.said[name] = found
+        filled.take(form, one.name, one.column, partial(_number, form, one))
+    cards = ("", before.card, *known_cards())
+    filled.take(form, "card", "card", partial(choice, form, "card", cards, default="", label="Your usual card"))
+    filled.take(form, "cloth", "cloth", partial(text, form, "cloth", label="Your usual cloth"))
+    scale = filled.said.get("scale_g", before.scale_g)
+    scale = SCALE_G if "scale" in filled.refused else scale  # one refusal is enough
+    filled.take(form, SPOON, "spoon_ml", partial(_spoon, library, form, scale))
     state = filled.read("state", partial(state_said, form, STATE))
     if str(state or "") != form.get("was-state", ""):
         filled.said["state"] = state
-    scale = filled.said.get("scale_g", before.scale_g)
-    if "scale" in filled.refused:  # that is enough to say
-        scale = SCALE_G
+    _read_bottles(filled, form, library, scale)
+    return filled
+
+
+def _read_bottles(filled: Filled, form: FormData, library: Library | None, scale_g: float | None) -> None:
     sure = _typed(form, "sure")  # names that were asked about, and are new
     bottles = zip(_typed(form, "bottle"), _typed(form, "drops"), strict=False)
     for place, (bottle, typed) in enumerate(bottles, start=1):
         if bottle.strip() or typed.strip():
-            filled.drops |= (
-                filled.read(
-                    f"drops-{place}", partial(_drops, None if bottle in sure else library, bottle, typed, scale)
-                )
-                or {}
-            )
-    return filled
+            known = None if bottle in sure else library
+            filled.drops |= filled.read(f"drops-{place}", partial(_drops, known, bottle, typed, scale_g)) or {}
 
 
 def _number(form: FormData, one: Amount) -> float | None:
     return number_or_none(form, one.name, one.unit, least=one.least, most=one.most, label=one.label)
 
 
-def _word(form: FormData, name: str, before: Said) -> str:
-    if name == "card":
-        return choice(form, name, ("", before.card, *known_cards()), default="", label="Your usual card")
-    return text(form, name, label="Your usual cloth")
+def _spoon(library: Library | None, form: FormData, scale_g: float | None) -> float | None:
+    """What a spoon holds, ml, as it was typed or weighed."""
+    typed, base = text(form, SPOON, label="Your spoon"), clear_base(library) if library else None
+    return parse_spoon(typed, scale_g or SCALE_G, base.density if base else None) if typed else None
 
 
 def _typed(form: FormData, name: str) -> list[str]:
@@ -218,14 +213,9 @@ def _drops(library: Library | None, bottle: str, typed: str, scale_g: float | No
     return {name: parse_drops(typed[:LONGEST], scale_g)}
 
 
-def _changed(form: FormData, name: str) -> bool:
-    """Whether a field holds something else than when the form was opened."""
-    return " ".join(str(form.get(name, "")).split()) != form.get(f"was-{name}", "")
-
-
 def _fields(said: Said) -> dict[str, str]:
     """What stands in the form at first."""
-    numbers = [(one.name, getattr(said, one.column)) for one in AMOUNTS]
+    numbers = [(one.name, getattr(said, one.column)) for one in AMOUNTS] + [(SPOON, said.spoon_ml)]
     found = [(name, "" if value is None else f"{value:.10g}") for name, value in numbers]
     found += [("card", said.card), ("cloth", said.cloth)]
     return dict(found) | {f"was-{name}": value for name, value in found} | {"was-state": str(said.state or "")}
