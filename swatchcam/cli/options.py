@@ -144,7 +144,7 @@ _ENTRY: tuple[Callable[..., Any], ...] = (
         "--recipe",
         default="",
         metavar="TEXT|FILE",
-        help="'clear base 500 g, red 3.2 g, black 2 drops, white 1 spoon', or a file.",
+        help="'clear base 500 g, red 3.2 g, black 2 drops, white 1 tip', or a file.",
     ),
     # Where nobody says it, a coat's digits tell it.
     click.option(

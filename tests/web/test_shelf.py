@@ -84,7 +84,7 @@ def test_what_is_left_or_taken_is_noted_and_can_be_undone(phone):
     assert phone.post("/changes/2/undo", form_in(page, "/changes/2/undo")).startswith(place)
     assert left(phone) == 99.5
     phone.send(place, grams="150", how="taken")
-    assert "more was taken than was known to be there" in plain(phone.go(place))
+    assert "ore was taken than was known to be there, so weigh it" in plain(phone.go(place))
     phone.send(place, grams="0", how="left")
     assert place not in phone.go("/shelf")
 
