@@ -13,8 +13,8 @@ PROBLEMS: Catalogue = {
     "area-unreadable": "'{typed}' can't be read as an area.",
     "coverage-above-whole": "A coverage of {coverage:g} is more than the whole area.",
     "coverage-hardly-a-print": "A coverage of {percent:g} % is hardly a print.",
-    "weighing-all-on-screen": "Nothing would have gone onto the cloth: {grams:g} g were used, and {on_screen:g} g stay on"
-    " the screen.",
+    "weighing-all-on-screen": "Nothing would have gone onto the cloth: {grams:g} g were used, and {on_screen:g} g stay"
+    " on the screen.",
     "weighing-missing": "No weighed run was given.",
     "weighing-unreadable": "'{typed}' can't be read as what a run used.",
     # The mesh.

@@ -114,8 +114,8 @@ REMEDIES: Catalogue = {
     "name-one-of-these": _one_of_these,
     "write-drops-of-a-bottle": "Write it like this: 'blue: 200 drops = 10.2 g'.",
     "choose-a-pre-mix": _pre_mix_meant,
-    "count-more-drops": "Go on counting, 50 at a time, until the scale shows {enough:g} g or more. You can count them into"
-    " a pre-mix that you need anyway.",
+    "count-more-drops": "Go on counting, 50 at a time, until the scale shows {enough:g} g or more. You can count them"
+    " into a pre-mix that you need anyway.",
     "name-a-pigment": "Name a pigment.",
     "say-its-price-or-density": On(
         "Say what it costs with --price, or what it weighs with --density.",
