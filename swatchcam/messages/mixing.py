@@ -11,8 +11,8 @@ from .surface import Catalogue, On
 # Why a pot is best left as it is, behind "Leave it:".
 BETTER_LEFT = {
     "no-visible-difference": "you would not see the difference",
-    "too-fine-to-weigh": "to bring it to {nearest:.1f} you would have to add less than you can weigh or dispense, so you"
-    " would need a finer scale",
+    "too-fine-to-weigh": "to bring it to {nearest:.1f} you would have to add less than you can weigh or dispense, so"
+    " you would need a finer scale",
     "state-unseen": "too few of your strips show what the target's state does to a colour",
     "not-sure-enough": "it isn't sure enough that an addition would help, and you can't undo it",
     "nothing-helps": "nothing you could add would bring it visibly nearer",

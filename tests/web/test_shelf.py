@@ -159,4 +159,4 @@ def test_thousands_of_pots_are_searched_and_paged_through_fast(phone):
     assert seen == [f"/shelf/pot/{n}" for n in range(4961, 5001)]
     assert "moss, batch 4711" in plain(phone.go("/shelf?text=MOSS+4711"))
     assert "Nothing on the shelf fits" in plain(phone.go("/shelf?text=peach"))
-    assert "That was the end" in plain(phone.go("/shelf?of=pot&after=99999999"))
+    assert "There are no more" in plain(phone.go("/shelf?of=pot&after=99999999"))
