@@ -305,7 +305,7 @@ def test_what_is_no_place_for_a_page_is_refused_before_any_work(counter, page):
             "'2=1,234.5' does not give a batch and the grams left of it.",
         ),
         ("mix use-up --shade orange --leftover 2=120", "'2=120'"),
-        ("mix use-up --shade orange", "Nothing is left"),
+        ("mix use-up --shade orange", "There is nothing left to use up"),
         ("mix use-up --leftover 'orange 2=120' --keep", "which colour you want"),
         (f"mix again plum --grams 600 {FEW}", "'plum'"),
         ("mix predictions --shade plum", "'plum'"),
