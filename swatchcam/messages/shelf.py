@@ -44,7 +44,7 @@ def _what(of: str, shade: str, name: str) -> str:
 
 
 def _weighed(of: str, shade: str, name: str, grams: float, before: float | None = None, **_: Any) -> str:
-    thought = "" if before is None or abs(before - grams) < 0.05 else f" (the shelf said {before:.10g} g)"
+    thought = "" if before is None or abs(before - grams) < 0.05 else f" (the shelf said {round(before, 2):.10g} g)"
     return f"noted that {grams:.10g} g are left of {_what(of, shade, name)}{thought}"
 
 
@@ -53,13 +53,13 @@ def _taken(of: str, shade: str, name: str, grams: float, left: float | None = No
     if left is None:
         return f"{done}, which nobody has weighed yet"
     if left < 0:
-        return f"{done}: that is {-left:.10g} g more than the shelf knew of, so weigh what is left"
-    return f"{done}; {left:.10g} g are left"
+        return f"{done}: that is {round(-left, 2):.10g} g more than the shelf knew of, so weigh what is left"
+    return f"{done}; {round(left, 2):.10g} g are left"
 
 
 def _pre_mix(name: str, grams: float, lot: str, before: float | None = None, **_: Any) -> str:
     of_lot = f" (lot {lot})" if lot else ""
-    emptied = f"; the {before:.10g} g left of the old one no longer count" if before else ""
+    emptied = f"; the {round(before, 2):.10g} g left of the old one no longer count" if before else ""
     return f"put {grams:.10g} g of pre-mix '{name}'{of_lot} on the shelf{emptied}"
 
 
@@ -95,7 +95,7 @@ def _thing_meant(near: Sequence[str], **_: Any) -> str:
 
 
 def _thing_or_pigment(near: Sequence[str], typed: str, **_: Any) -> str:
-    more = f" If it is a pigment, put it on the shelf first: swatchcam pigment set '{typed}'"
+    more = f' If it is a pigment, put it on the shelf first: swatchcam pigment set "{typed}"'
     return _thing_meant(near) + ("" if near or not typed.strip() else more)
 
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 
+FINE_G = 0.01  # g: sums of what came and went are told no finer, for no scale of a studio shows more; no source
+
 
 def weighed_std(scale_g: float) -> float:
     """Standard deviation, g, of a weight that is the difference of two readings of a scale with this step.

@@ -13,7 +13,7 @@ from ..mixing.opacity import Contrast, Opacity, Outcome
 from ..mixing.order import Choice, Proposed, Saved
 from ..mixing.pot_correction import BEYOND
 from ..mixing.prediction_check import ENOUGH, LEVEL, PredictionRate, Showing
-from ..recipes.scale_resolution import shown
+from ..recipes.scale_resolution import FINE_G, as_read, shown
 from ..recipes.thinning import Advice, Road, Thinning
 from ..text import counted, listed
 from .json_types.mixing import NeedJson, RoadJson, RoadsJson
@@ -92,7 +92,7 @@ def saved_words(saved: Saved) -> list[str]:
     """What a pot of old ink saves, in a sentence; none of other pots."""
     if not saved.rests:
         return []
-    used = f"Uses up {saved.grams:.10g} g of old ink and saves {saved.base_g:.0f} g of clear base"
+    used = f"Uses up {as_read(saved.grams, FINE_G)} g of old ink and saves {saved.base_g:.0f} g of clear base"
     if saved.pigment_g > LITTLE:
         return [f"{used} and {saved.pigment_g:.1f} g of pigment."]
     more = f", but takes {-saved.pigment_g:.1f} g more pigment than a fresh pot" if saved.pigment_g < -LITTLE else ""
@@ -108,9 +108,10 @@ def age_words(rest: RestJson) -> str:
 
 def rest_words(rest: RestJson) -> str:
     """How much of what is left of a pot goes in."""
+    grams, left = (as_read(each, FINE_G) for each in (rest["grams"], rest["left_grams"]))
     if rest["grams"] < rest["left_grams"]:
-        return f"{rest['grams']:.10g} g of the {rest['left_grams']:.10g} g left of {rest['called']}"
-    return f"the {rest['grams']:.10g} g left of {rest['called']}"
+        return f"{grams} g of the {left} g left of {rest['called']}"
+    return f"the {grams} g left of {rest['called']}"
 
 
 def treat_words(state: State, records: Sequence[int]) -> str:

@@ -97,7 +97,7 @@ def test_what_is_left_and_what_was_taken(desk):
     assert "85 g were taken out of batch '2' of 'orange'; 127.5 g are left" in said("shelf weigh 'orange 2' 85 --took")
     told = said("shelf weigh 'orange 2' 200 --took")
     assert "72.5 g more than the shelf knew of, so weigh what is left" in told
-    assert "0 g, and 72.5 g more were taken than was known to be there: weigh it" in said("shelf list")
+    assert "0 g (weigh it: 72.5 g more were taken than was known to be there)" in said("shelf list")
     assert "(the shelf said 0 g)" in said("shelf weigh 'orange 2' 30")
     assert pots() == {"orange 2": 30.0}
     assert "Undid change" in said(f"undo {answer('undo')['changes'][0]['number']}")
@@ -108,7 +108,7 @@ def test_what_is_left_and_what_was_taken(desk):
 
 REFUSED_WORDS = {
     "shelf weigh '' 5": ("no pot, pre-mix or pigment called ''", "such as 'river blue 3'"),
-    "shelf weigh ochre 5": ("called 'ochre'", "swatchcam pigment set 'ochre'"),
+    "shelf weigh ochre 5": ("called 'ochre'", 'swatchcam pigment set "ochre"'),
     "shelf weigh 'orange 2' much": ("can't be read as a number", "type a number"),
     "shelf weigh 'orange 2' 0 --took": ("Weight of the ink: 0 g can't be right", "0.0001"),
     "shelf weigh 'orange 2' 5000000": ("Weight of the ink", "1000000"),

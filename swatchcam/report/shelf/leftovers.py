@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from ...mixing.order import Order
 from ...mixing.requests import Answer
+from ...recipes.scale_resolution import as_read
 from ..json_types import LeftoversJson
 from ..json_types.colours import FORMAT
 from ..json_types.leftovers import LeftoverShadeJson
@@ -44,5 +45,6 @@ def _lines(number: int, answer: LeftoverShadeJson) -> list[str]:
         "",
         f"{number}. {answer['shade']}: {best['words'][0]}",
         f"   predicted {distance_words(best)}",
-        f"   {put_in_words(best)}: {best['pot_grams']:.10g} g",
+        f"   {put_in_words(best)}",
+        f"   {as_read(best['pot_grams'], answer['scale_grams'])} g in the pot after that",
     ]

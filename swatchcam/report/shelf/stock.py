@@ -12,6 +12,7 @@ from ...library.shelf.ledger import Holding, holdings
 from ...library.shelf.pre_mixes import pre_mixes
 from ...recipes.premix import Making
 from ...recipes.recipe import CLEAR_BASE
+from ...recipes.scale_resolution import FINE_G, as_read
 from ...text import counted
 from ..json_types.colours import FORMAT
 from ..json_types.shelf import AgeJson, LeftJson, MakingJson, PotLeftJson, PreMixJson, ShelfJson
@@ -113,8 +114,8 @@ def _grams(left: LeftJson) -> str:
     if left["grams"] is None:
         return "not weighed yet"
     if left["taken_beyond_grams"]:
-        return f"0 g, and {left['taken_beyond_grams']:.10g} g more were taken than was known to be there: weigh it"
-    return f"{left['grams']:.10g} g"
+        return f"0 g (weigh it: {left['taken_beyond_grams']:.10g} g more were taken than was known to be there)"
+    return f"{as_read(left['grams'], FINE_G)} g"
 
 
 def _old(row: AgeJson) -> str:

@@ -21,6 +21,7 @@ from ...library.changes import Change
 from ...library.library import Library
 from ...library.proposals import PIGMENT, POT, PRE_MIX, Kind
 from ...library.shelf.ledger import Holding, holding, holdings, take, weigh_left
+from ...recipes.scale_resolution import FINE_G, as_read
 from ...text import counted, key
 from ..context import Studio, studio_of
 from ..forms import choice, number, text
@@ -154,7 +155,7 @@ def _part(studio: Studio, fit: Sequence[Holding], kind: str, only: str, after: s
 def told(what: Holding, today: str) -> dict[str, str]:
     """What it is called, what is left of it, and how old it is; in words."""
     name = f"{what.shade}, batch {what.name}" if what.of == POT else what.name
-    left = "not weighed yet" if what.grams is None else f"{what.grams:.10g} g left"
+    left = "not weighed yet" if what.grams is None else f"{as_read(what.grams, FINE_G)} g left"
     if what.beyond:
         left = "more was taken than was known to be there, so weigh it"
     return {"name": name, "left": left, "age": _age(what.mixed, today), "path": place_of(what)}
