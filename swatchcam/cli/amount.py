@@ -44,9 +44,9 @@ from .output import tell
     multiple=True,
     metavar="WEIGHING",
     help="What went onto the cloth in an earlier run, without what stayed on the screen: '120 g for 40', or"
-    " '120 g for 40 of 30x40 at 35 in 2 passes' if it was of another kind. Add 'with the screen' if the grams count"
-    " what stayed there, and --setup-loss is taken off. Say it for each run that was weighed. It goes before any figure"
-    " of the mesh.",
+    " '120 g for 40 of 30x40 at 35 in 2 passes' if it was of another kind. Add 'with the screen' if the grams"
+    " include what stayed there: --setup-loss is then taken off. Repeat it for each run that you weighed. It counts"
+    " before any figure for the mesh.",
 )
 @click.option(
     "--ink-volume",

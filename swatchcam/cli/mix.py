@@ -35,7 +35,7 @@ _WANTED: tuple[Callable[..., Any], ...] = (
         "--target-state",
         metavar="STATE",
         help="What was done to the cloth that has this colour: air-dried, heat-set, 'washed 3'. [default: what the"
-        " library says of it, else what the studio matches shades in]",
+        " library says of it, else the state in which the studio matches shades]",
     ),
 )
 _WEIGHED: tuple[Callable[..., Any], ...] = (
@@ -52,7 +52,8 @@ _WEIGHED: tuple[Callable[..., Any], ...] = (
         metavar="PERCENT",
         default=10.0,
         show_default=True,
-        help="Pigments together but ready-mixed inks, g in 100 g. (10 is from memory, no source: ask the ink's maker.)",
+        help="All pigments together without ready-mixed inks, g in 100 g. (10 is from memory, no source: ask the ink's"
+        " maker.)",
     ),
 )
 _BENCH: tuple[Callable[..., Any], ...] = (
@@ -149,8 +150,8 @@ def correct(photos: tuple[Path, ...], grams: float, thin: float | None, **rest: 
     correction is far surer than with one. The target is the strip that --target-strip names, else --target or
     --record, else the shade's own. With --thin you also see what topping up the strong pot would take.
 
-    Nothing is kept without --keep. With it the pot's strips are, and they teach the next prediction, even if the pot
-    had better be left as it is.
+    Nothing is kept without --keep. With it the pot's strips are kept, and make the next prediction better, even if
+    the pot is best left as it is.
 
     \b
     Examples:

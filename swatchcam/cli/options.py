@@ -107,7 +107,7 @@ _COUNTING: tuple[Callable[..., Any], ...] = (
     click.option(
         "--drop",
         type=IN_GRAMS,
-        help=f"What one drop weighs, g. [default: what was counted of its bottle, else {DROP_G:g}]",
+        help=f"What one drop weighs, g. [default: as counted for its bottle, else {DROP_G:g}]",
     ),
     click.option("--tip", type=IN_GRAMS, default=TIP_G, show_default=True, help="What one spoon tip weighs, g."),
 )
@@ -144,7 +144,7 @@ _ENTRY: tuple[Callable[..., Any], ...] = (
         "--recipe",
         default="",
         metavar="TEXT|FILE",
-        help="'clear base 500 g, red 3.2 g, black 2 drops, white 1 spoon', or a file.",
+        help="'clear base 500 g, red 3.2 g, black 2 drops, white 1 tip', or a file.",
     ),
     # Where nobody says it, a coat's digits tell it.
     click.option(

@@ -35,7 +35,7 @@ SECTIONS: dict[str, dict[str, str]] = {
         "mix recipe": "Find a recipe for a colour",
         "mix correct": "Find out what to add to a pot that is off, or how to thin one",
         "mix again": "Mix a shade again, and use up what is left of old pots",
-        "mix use-up": "Make something of leftovers of any shade",
+        "mix use-up": "Use up leftovers of any shade",
         "mix predictions": "See how well earlier recipes and corrections came out",
         "amount": "Work out how much ink to mix for a run",
         "pigment list": "List your pigments: strength, limits, lots",

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 def shelf() -> None:
     """Know what is left: pots, pre-mixes and pigments, with grams, age and lot.
 
-    What you keep as a proposal is booked of itself: the pot that it makes, and what it takes. Pots of long ago are not
+    When you keep a proposal, the pot that it makes goes on the shelf, and what it takes comes off. Older pots are not
     on the shelf until you weigh them.
 
     \b
@@ -52,7 +52,7 @@ def list_shelf(library: str | None, as_json: bool) -> None:
 @click.option("--took", is_flag=True, help="GRAMS is what was taken out, for a run for example, not what is left.")
 @library_options
 def weigh(what: str, grams: float, took: bool, library: str | None, as_json: bool) -> None:
-    """Note what is left of something, by the scale: its GRAMS without the jar; 0 for an empty one.
+    """Note how much is left of something: its GRAMS without the jar, 0 if it is empty.
 
     WHAT is a pot by its shade and batch, a pre-mix or a pigment. If more is taken than was known to be there, you are
     told: the next weighing puts it right.
@@ -77,14 +77,19 @@ def weigh(what: str, grams: float, took: bool, library: str | None, as_json: boo
 @click.option(
     "--percent", type=IN_PERCENT, default=10.0, show_default=True, help="Pigment in the pre-mix: usually 10 or 1."
 )
-@click.option("--grams", type=IN_GRAMS, default=0.0, help="Make at least this much. [default: as little as is sure]")
-@scale_as_usual(type=IN_GRAMS)
-@click.option("--keep", is_flag=True, help="It is made: put it on the shelf.")
 @click.option(
-    "--ink", type=IN_GRAMS, metavar="GRAMS", help="With --keep: the ink as you weighed it. [default: as told]"
+    "--grams", type=IN_GRAMS, default=0.0, help="Make at least this much. [default: as little as can be weighed well]"
+)
+@scale_as_usual(type=IN_GRAMS)
+@click.option("--keep", is_flag=True, help="You have made it: put it on the shelf.")
+@click.option(
+    "--ink", type=IN_GRAMS, metavar="GRAMS", help="With --keep: the ink as you weighed it. [default: as proposed]"
 )
 @click.option(
-    "--base", type=IN_GRAMS, metavar="GRAMS", help="With --keep: the clear base as you weighed it. [default: as told]"
+    "--base",
+    type=IN_GRAMS,
+    metavar="GRAMS",
+    help="With --keep: the clear base as you weighed it. [default: as proposed]",
 )
 @click.option("--lot", default="", help="With --keep: the pigment's lot. [default: the one in use]")
 @click.option("--mixed", default="", metavar="DATE", help="With --keep: the day it was made. [default: today]")
@@ -92,7 +97,7 @@ def weigh(what: str, grams: float, took: bool, library: str | None, as_json: boo
     "--drops",
     type=COUNT,
     metavar="N",
-    help="With --keep: how many drops of the ink you counted into it; so its bottle's drops are known.",
+    help="With --keep: how many drops of the ink you counted into it; that tells what a drop of its bottle weighs.",
 )
 @library_options
 def pre_mix(
@@ -111,8 +116,8 @@ def pre_mix(
 ) -> None:
     """Work out a pre-mix: a pigment thinned with clear base, to weigh what is too little for your scale.
 
-    A weak one is made of a strong one, so that neither takes much pigment. Keep it once it is made: what it took comes
-    off the shelf.
+    A weak one is made from a strong one, so that neither takes much pigment. Keep it once it is made: what it took
+    comes off the shelf.
 
     \b
     Examples:

@@ -44,9 +44,9 @@ FORGET = {
     " g'.",
 )
 @click.option("--pot", type=IN_GRAMS, help="How much you usually mix, g.")
-@click.option("--card", metavar="NAME", help="The card's values that you usually use: a name or a file.")
+@click.option("--card", metavar="NAME", help="The card's values you usually use: a name or a file.")
 @click.option("--cloth", help="The cloth that you usually print on.")
-@click.option("--state", help="The state in which your shades shall match: 'heat-set 150 C 4 min press', air-dried.")
+@click.option("--state", help="The state in which you match your shades: 'heat-set 150 C 4 min press', air-dried.")
 @click.option("--tolerance", type=DECIMAL, help="Largest difference that counts as the same, CIEDE2000.")
 @click.option(
     "--drops",
@@ -55,12 +55,12 @@ FORGET = {
     help="Drops counted onto the scale: 'blue: 200 drops = 10.2 g', or of a pre-mix: 'blue 1 %: 250 drops = 11 g'."
     " Repeat it for each bottle.",
 )
-@click.option("--forget", multiple=True, type=click.Choice(list(FORGET)), help="Take back what you said of this.")
+@click.option("--forget", multiple=True, type=click.Choice(list(FORGET)), help="Forget what you said about this.")
 @library_options
 def studio(library: str | None, as_json: bool, **said: Any) -> None:
-    """Say what the studio has, once: other commands then take it for granted. Without options, see what is known.
+    """Say once what the studio has: other commands then go by it. Without options, see what is known.
 
-    Whatever you say in another command goes before it. Each change can be undone: swatchcam undo.
+    What you say in another command comes first. Each change can be undone: swatchcam undo.
     """
     from ..library.changes import carry_out_together
     from ..library.library import open_library

@@ -11,8 +11,8 @@ from .surface import Catalogue, On
 # Why a pot is best left as it is, behind "Leave it:".
 BETTER_LEFT = {
     "no-visible-difference": "you would not see the difference",
-    "too-fine-to-weigh": "what you would have to add to bring it to {nearest:.1f} is less than you can weigh or"
-    " dispense; use a finer scale",
+    "too-fine-to-weigh": "to bring it to {nearest:.1f} you would have to add less than you can weigh or dispense, so"
+    " you would need a finer scale",
     "state-unseen": "too few of your strips show what the target's state does to a colour",
     "not-sure-enough": "it isn't sure enough that an addition would help, and you can't undo it",
     "nothing-helps": "nothing you could add would bring it visibly nearer",
@@ -91,7 +91,7 @@ def _then_carried_over(known: str, **_: Any) -> str:
 
 def _photograph_it_bare(cloth: str, known: str, **_: Any) -> str:
     return (
-        f"Photograph bare {cloth} in a window of the card and save it as shade 'bare cloth' on {cloth}."
+        f"Photograph bare {cloth} in a window of the card and keep it as shade 'bare cloth' on {cloth}."
         f" {_then_carried_over(known)}"
     )
 
@@ -125,9 +125,9 @@ PROBLEMS: Catalogue = {
     "cloth-not-named": _several_cloths,
     "no-known-strips": _no_known_strips,
     "no-bare-cloth": "No strip on {cloth} has a recipe yet, and no photo shows {cloth} bare.",
-    "no-cloth-in-that-state": "No {state} strip has a recipe, on {cloth} or on any other cloth.",
-    "new-cloth-in-two-states": "{cloth} is new, so target and pot must be in one state: the target is {target}, but the"
-    " pot's strip is {strip}.",
+    "no-cloth-in-that-state": "No {state} strip has a recipe yet, on {cloth} or any other cloth.",
+    "new-cloth-in-two-states": "{cloth} is new, so the target and the pot's strip must be in the same state: the target"
+    " is {target}, but the strip is {strip}.",
     "no-pigment-in-strips": "There is no strip yet with a known amount of pigment in it.",
     "numbers-need-measured-card": "A card that was never measured can't reach these numbers: its own colours are only"
     " what was sent to a printer.",
@@ -135,10 +135,10 @@ PROBLEMS: Catalogue = {
     "left-over-unreadable": "'{typed}' does not give a batch and the grams left of it.",
     "leftover-named-twice": "Batch {batch} is named twice.",
     "more-left-than-wanted": "{left:g} g are left, but only {wanted:g} g are wanted.",
-    "inks-mixed": "These leftovers are of different inks: {inks:listed}.",
-    "nothing-left": "Nothing is left that could be used up.",
-    "nothing-to-use-up": "No leftover is of use for this colour, of {count} looked at: with more than a little of one"
-    " it would come out over {by:g} CIEDE2000 further off than a fresh pot.",
+    "inks-mixed": "These leftovers are different inks: {inks:listed}.",
+    "nothing-left": "There is nothing left to use up.",
+    "nothing-to-use-up": "No leftover is any use for this colour ({count} tried): with more than a little of one, the"
+    " pot would end up over {by:g} CIEDE2000 further off than a fresh one.",
     "no-room-for-pigment": "The limits leave no room for any pigment.",
     "no-usable-pigment": "Nothing is known yet about any of these pigments on this cloth.",
     "too-pale-to-weigh": "In {grams:g} g, a colour this pale takes less pigment than you can weigh.",
@@ -202,7 +202,7 @@ REMEDIES: Catalogue = {
     ),
     "say-what-is-left": On(
         'Say what is left, for example --leftover "river blue 3=120" for 120 g of batch 3 of river blue.',
-        "Weigh what is left of a pot whose recipe is known, and note it.",
+        "Weigh what is left of a pot with a known recipe, and note it on the shelf.",
     ),
     "name-a-target": On(
         "Give --target L,a,b or PHOTO:left, --record or --shade.", "Choose a shade, or type the numbers."
@@ -218,8 +218,8 @@ REMEDIES: Catalogue = {
         "Choose the batch, or the strip. If the recipe is wrong, tick that nobody knows what is in the pot.",
     ),
     "photograph-bare-cloth": On(_keep_it_bare, _photograph_it_bare),
-    "photograph-known-strips-so": "Photograph strips of your test series that are {state}: pigments are carried over to"
-    " a new cloth in one state only.",
+    "photograph-known-strips-so": "Photograph {state} strips of your test series: pigments are carried over to a new"
+    " cloth only from strips in the same state.",
     "photograph-strip-like-target": "Photograph a strip of the pot that is {target}.",
     "name-the-shade": On('Name it: --shade "river blue"', "Type its name."),
     "name-the-shade-of-pot": On(

@@ -70,9 +70,9 @@ PROBLEMS: Catalogue = {
     "pot-of-another-shade": "The pot is of {shade}, but it is to become {wanted}.",
     "pot-strip-not-chosen": "You haven't said which strip is from the pot.",
     # What the studio has.
-    "not-on-the-shelf": "That is not on the shelf, or no longer.",
+    "not-on-the-shelf": "That is not on the shelf, or not any more.",
     "clear-base-no-drops": "Clear base is weighed, not counted in drops.",
-    "drops-without-scale": "How sure a drop's weight is depends on the scale that it was found with.",
+    "drops-without-scale": "How far a drop's weight can be trusted depends on the scale.",
     # The tray.
     "disk-nearly-full": _nearly_full,
     "form-without-key": "The form came without its key.",
@@ -103,7 +103,7 @@ REMEDIES: Catalogue = {
     "choose-another-pot": "Choose another, or tick that nobody knows what is in it.",
     "choose-another-shade": "Go back, and choose another one.",
     "choose-from-the-first-page": f"{FIRST}, and choose from what is there.",
-    "choose-what-is-there": "Choose from what stands on the shelf.",
+    "choose-what-is-there": "Choose from what is on the shelf.",
     "choose-from-the-tray": "Go back, and choose from what is there.",
     "choose-numbers-or-empty-them": "Choose 'numbers', or leave that field empty.",
     "choose-on-the-page": "Choose one of those on the page.",

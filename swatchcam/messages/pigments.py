@@ -15,7 +15,7 @@ PROBLEMS: Catalogue = {
     "no-loads": "You haven't said how much pigment each strip has.",
     "strip-named-twice": "The strip '{strip}' is named twice.",
     # Lots.
-    "lot-unlike-its-pots": "{pots:counted pot} mixed since {since} look as if {pigment} were {range[0]:.2g} to"
+    "lot-unlike-its-pots": "Judging from {pots:counted pot} mixed since {since}, {pigment} is {range[0]:.2g} to"
     " {range[1]:.2g} times as strong as in the test series, not {said:g} times.",
     "lot-strength-given-twice": "A test mix and a strength were both given.",
     "pigment-not-in-test-mix": "There is no {pigment} in this test mix.",
@@ -40,8 +40,8 @@ REMEDIES: Catalogue = {
     "make-its-series-first": "Make one first; known so far: {known:comma}.",
     "measure-for-d65": "Measure it for D65 and 10 degrees.",
     "check-day-or-name-test-mix": On(
-        "Check the day (--since). If they are of this lot, have its strength worked out: leave out --strength and give"
-        " --test-mix {record}.",
+        "Check the day (--since). If those pots were mixed from this lot, have its strength worked out: leave out"
+        " --strength and give --test-mix {record}.",
         "Check the day on the studio's computer, or have the strength worked out there from record {record}.",
     ),
     "mix-test-again": "Check its recipe and its strip, or mix it again from clear base and the new lot alone.",

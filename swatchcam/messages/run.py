@@ -13,7 +13,8 @@ PROBLEMS: Catalogue = {
     "area-unreadable": "'{typed}' can't be read as an area.",
     "coverage-above-whole": "A coverage of {coverage:g} is more than the whole area.",
     "coverage-hardly-a-print": "A coverage of {percent:g} % is hardly a print.",
-    "weighing-all-on-screen": "All of the {grams:g} g would have stayed on the screen: {on_screen:g} g stay there.",
+    "weighing-all-on-screen": "Nothing would have gone onto the cloth: {grams:g} g were used, and {on_screen:g} g stay"
+    " on the screen.",
     "weighing-missing": "No weighed run was given.",
     "weighing-unreadable": "'{typed}' can't be read as what a run used.",
     # The mesh.
@@ -50,7 +51,7 @@ REMEDIES: Catalogue = {
         " mesh and thread.",
     ),
     "say-less-on-screen": On(
-        "Give --setup-loss, what stays on screen and squeegee; or weigh only what went onto the cloth, and leave out"
+        "Say what stays on screen and squeegee with --setup-loss; or weigh only what went onto the cloth, and leave out"
         " 'with the screen'.",
         "Say what stays on screen and squeegee each time, under 'Another motif, the mesh, losses and the pot'; or take"
         " it off the grams yourself.",
@@ -59,7 +60,7 @@ REMEDIES: Catalogue = {
     "weigh-a-run": "Weigh the pot before and after a run, and give the grams used, without what stayed on the screen.",
     "write-a-mesh": "Write it as 77/cm, 77-48 or 195/inch.",
     "write-a-weighing": "Write it as '120 g for 40', or as '120 g for 40 of 30x40 at 35' for another motif and"
-    " coverage; with 'with the screen' at its end if the grams count what stayed on the screen.",
+    " coverage; add 'with the screen' at the end if the grams include what stayed on the screen.",
     "write-an-area": "Write it as '30 x 40 cm' or '1200 cm²'.",
 }
 FLAGS: Catalogue = {
@@ -68,8 +69,8 @@ FLAGS: Catalogue = {
     "few-weighed-runs": "Only {count:counted weighed run}: how much runs differ is assumed, not known. Weigh more"
     " runs.",
     "reserve-may-run-out": On(
-        "That may not last: a pull may lay up to {most:.0f} g/m². Leave out --reserve, and it is large enough.",
-        "That may not last: a pull may lay up to {most:.0f} g/m². Leave the reserve empty, and it is large enough.",
+        "That reserve may run out: a pull may lay up to {most:.0f} g/m². Leave out --reserve to be given enough.",
+        "That reserve may run out: a pull may lay up to {most:.0f} g/m². Leave the reserve empty to be given enough.",
     ),
     "weighing-unusual": "Weighing {number} gives {laid:.0f} g/m², which is unusual: check its grams and its area.",
 }

@@ -11,13 +11,13 @@ from .surface import Catalogue, On
 CLEAR_BASE = "clear base"
 # What was said of the studio -> how it is told.
 SAID = {
-    "scale_g": "its scale has steps of {:g} g",
-    "spoon_ml": "its spoon holds {:.3g} ml",
-    "pot_g": "it usually mixes {:g} g",
-    "card": "its card is '{}'",
-    "cloth": "its cloth is '{}'",
-    "state": "its shades are matched {}",
-    "tolerance": "its tolerance is {:g}",
+    "scale_g": "the scale has steps of {:g} g",
+    "spoon_ml": "the spoon holds {:.3g} ml",
+    "pot_g": "the usual pot is {:g} g",
+    "card": "the card is '{}'",
+    "cloth": "the cloth is '{}'",
+    "state": "shades are matched when {}",
+    "tolerance": "the tolerance is {:g}",
 }
 FORGOTTEN = {
     "scale_g": "the scale",
@@ -33,7 +33,7 @@ FORGOTTEN = {
 def _studio(said: Mapping[str, Any], forgotten: Sequence[str], **_: Any) -> str:
     noted = [SAID[name].format(value) for name, value in said.items() if name in SAID]
     gone = [FORGOTTEN[name] for name in forgotten if name in FORGOTTEN]
-    words = [f"noted of the studio: {listed(noted)}"] * bool(noted) + [f"forgot {listed(gone)}"] * bool(gone)
+    words = [f"noted about your studio: {listed(noted)}"] * bool(noted) + [f"forgot {listed(gone)}"] * bool(gone)
     return "; ".join(words)
 
 
@@ -44,7 +44,7 @@ def _what(of: str, shade: str, name: str) -> str:
 
 
 def _weighed(of: str, shade: str, name: str, grams: float, before: float | None = None, **_: Any) -> str:
-    thought = "" if before is None or abs(before - grams) < 0.05 else f" ({before:.10g} g by what came and went)"
+    thought = "" if before is None or abs(before - grams) < 0.05 else f" (the shelf said {before:.10g} g)"
     return f"noted that {grams:.10g} g are left of {_what(of, shade, name)}{thought}"
 
 
@@ -53,37 +53,37 @@ def _taken(of: str, shade: str, name: str, grams: float, left: float | None = No
     if left is None:
         return f"{done}, which nobody has weighed yet"
     if left < 0:
-        return f"{done}: {-left:.10g} g more than there was known to be, so weigh what is left"
+        return f"{done}: that is {-left:.10g} g more than the shelf knew of, so weigh what is left"
     return f"{done}; {left:.10g} g are left"
 
 
 def _pre_mix(name: str, grams: float, lot: str, before: float | None = None, **_: Any) -> str:
     of_lot = f" (lot {lot})" if lot else ""
-    emptied = f"; the {before:.10g} g that were left of the one before no longer count" if before else ""
+    emptied = f"; the {before:.10g} g left of the old one no longer count" if before else ""
     return f"put {grams:.10g} g of pre-mix '{name}'{of_lot} on the shelf{emptied}"
 
 
 def cost_words(now: float | None, whole: float | None = None, unpriced: Sequence[str] = ()) -> list[str]:
     """What is weighed now costs, and the whole pot where that is more; else what has no price; at most one line."""
     if now is None:
-        return [f"the cost isn't known yet: no price for {listed(list(unpriced))}"] if unpriced else []
+        return [f"The cost isn't known yet: no price for {listed(list(unpriced))}."] if unpriced else []
     if whole is None or f"{whole:.2f}" == f"{now:.2f}":
-        return [f"costs about {now:.2f}"]
-    return [f"costs about {now:.2f}, the whole pot about {whole:.2f}"]
+        return [f"Costs about {now:.2f}."]
+    return [f"Costs about {now:.2f}; the whole pot costs about {whole:.2f}."]
 
 
 PROBLEMS: Catalogue = {
-    "drops-of-nothing": "'{typed}' does not say whose drops were counted.",
+    "drops-of-nothing": "'{typed}' doesn't say which bottle the drops are from.",
     "nothing-called-so": "There is no pot, pre-mix or pigment called '{typed}'.",
     "pre-mix-not-kept": "You gave what was weighed, but the pre-mix isn't going to be kept.",
     "several-called-so": "'{typed}' can be more than one thing.",
-    "stronger-pre-mix-first": "It is made of '{name}', and that is not on the shelf.",
-    "drops-too-few": "{drops:counted drop} weighed {grams:g} g, and on a scale with steps of {step:g} g that tells too"
-    " little.",
-    "drops-unreadable": "'{typed}' can't be read as drops that were weighed.",
+    "stronger-pre-mix-first": "It is made from '{name}', which is not on the shelf.",
+    "drops-too-few": "{drops:counted drop} weighed {grams:g} g: too little to go by on a scale with steps of"
+    " {step:g} g.",
+    "drops-unreadable": "'{typed}' can't be read as drops and their weight.",
     "spoon-unknown": "'{entry}' is in spoons, and nobody has said what the studio's spoon holds.",
     "spoon-unreadable": "'{typed}' can't be read as what a spoon holds.",
-    "spoons-too-few": "{spoons:counted spoon} weighed {grams:g} g: too little for this scale to tell.",
+    "spoons-too-few": "{spoons:counted spoon} weighed {grams:g} g: too little to go by on this scale.",
     "pre-mix-unknown": "There is no pre-mix called '{name}' on the shelf.",
 }
 
@@ -114,8 +114,8 @@ REMEDIES: Catalogue = {
     "name-one-of-these": _one_of_these,
     "write-drops-of-a-bottle": "Write it like this: 'blue: 200 drops = 10.2 g'.",
     "choose-a-pre-mix": _pre_mix_meant,
-    "count-more-drops": "Count on in fifties until the scale shows {enough:g} g or more. You can count them into a"
-    " pre-mix that you need anyway.",
+    "count-more-drops": "Go on counting, 50 at a time, until the scale shows {enough:g} g or more. You can count them"
+    " into a pre-mix that you need anyway.",
     "name-a-pigment": "Name a pigment.",
     "say-its-price-or-density": On(
         "Say what it costs with --price, or what it weighs with --density.",

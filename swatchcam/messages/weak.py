@@ -23,10 +23,9 @@ def _left_out(count: int, others: bool, **_: Any) -> str:
 
 
 def _cloth_assumed(count: int, cloth: str, **_: Any) -> str:
-    they = "they are" if count > 1 else "it is"
-    return (
-        f"no cloth is noted for {counted(count, 'strip')}: {they} taken to be on {cloth}; correct their records if not"
-    )
+    they, records = ("they are", "their records") if count > 1 else ("it is", "its record")
+    strips = counted(count, "strip")
+    return f"no cloth is noted for {strips}: {they} taken to be on {cloth}; correct {records} if not"
 
 
 def _unlike_recipe(record: int | None, **_: Any) -> str:
@@ -51,21 +50,21 @@ def _not_read(cloth: str, known: str, **_: Any) -> str:
 
 TOOLS_HELP = {
     "finer-scale": "a scale with steps of {finer:g} g",
-    "counted-drops": "to weigh what a drop of each bottle weighs",
-    "larger-pot": "to mix {larger:g} g",
+    "counted-drops": "finding out what a drop of each bottle weighs",
+    "larger-pot": "mixing {larger:g} g",
 }
 
 
 def _coarse_tools(cost: float, step: float, grams: float, helps: Sequence[str], **facts: Any) -> str:
     """What scale and drops cost, and what would help."""
-    said = f"your scale and drops cost you about {cost:.1f} CIEDE2000 in {grams:g} g"
+    said = f"your scale and drops cost you about {cost:.1f} CIEDE2000 in a pot of {grams:g} g"
     ways = [TOOLS_HELP[one].format(**facts) for one in helps]
     return f"{said}. What would help: {', or '.join(ways)}" if ways else said
 
 
 def _leftovers_left_out(pots: Sequence[str], **_: Any) -> str:
     some = listed([*pots[:MANY], *([f"{len(pots) - MANY} more"] if pots[MANY:] else [])])
-    why = "the recipe is missing, or holds something of which no strip on this cloth tells"
+    why = "the recipe is missing, or has something in it that no strip on this cloth shows"
     return f"left out: {some}; {why}"
 
 

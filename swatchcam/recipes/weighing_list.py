@@ -66,7 +66,7 @@ def weighing_list(
     """
     last = len(doses) - 1
     todo = [_step(dose, place == last, scale_g, "" if place else into) for place, dose in enumerate(doses)]
-    close = WeighingStep(Way.CLOSE, "Close the pot with an airtight lid, and write name and date on it.")
+    close = WeighingStep(Way.CLOSE, "Close the pot with an airtight lid, and write its name and the date on it.")
     return WeighingList((*(_making(one, scale_g) for one in makings), *todo, close), recipe)
 
 
@@ -74,7 +74,7 @@ def _making(making: Making, scale_g: float) -> WeighingStep:
     name, ink = making.made.name, f"the {making.of.name} pre-mix" if making.of else making.made.pigment
     words = (
         f"Make the {name} pre-mix: {shown(making.ink_g, scale_g)} g of {ink} and {shown(making.binder_g, scale_g)} g of"
-        f" clear base. Mix until no streak is seen, and write '{name}' and the date on it."
+        f" clear base. Mix until there are no streaks, and write '{name}' and the date on it."
     )
     return WeighingStep(Way.MAKE, words, making=making)
 
@@ -84,11 +84,11 @@ def _step(dose: Dose, last: bool, scale_g: float, into: str) -> WeighingStep:
     what = f"{_much(dose, scale_g)} of {_name(dose)}"
     if dose.unit == DROPS:
         count = f"Count {what} into {into}" if into else f"Count in {what}"
-        return WeighingStep(Way.COUNT, f"{count}, {how} until no streak is seen.", dose)
+        return WeighingStep(Way.COUNT, f"{count}, {how} until there are no streaks.", dose)
     if into:
         return WeighingStep(Way.WEIGH, f"Weigh {what} into {into}.", dose)
     add = "Add" if dose.grams >= POURED else "With a clean spoon add"
-    return WeighingStep(Way.WEIGH, f"{add} {what}, {how} until no streak is seen.", dose)
+    return WeighingStep(Way.WEIGH, f"{add} {what}, {how} until there are no streaks.", dose)
 
 
 def _much(dose: Dose, scale_g: float) -> str:

@@ -208,7 +208,7 @@ def _strip_words(facts: AnswerJson) -> str:
     if facts["kept"] or pot is None or not pot["batch"]:
         return ""
     if not pot["records"]:
-        return "Nothing was kept. With --keep the strip is, and the next prediction is better for it."
+        return "Nothing was kept. Add --keep to keep the strip: the next prediction is better for it."
     return "Only the strip is kept: there is nothing to mix." if facts["leave_it"] else ""
 
 

@@ -71,7 +71,7 @@ def covered(facts: AmountJson) -> str:
     """What the amount of `amount_dict` covers, in words."""
     likely, most = (f"{laid:.0f}" for laid in (facts["laid_grams_per_m2"]["value"], facts["covers_grams_per_m2"]))
     if most == likely:
-        return f"That covers the run if a pull lays {likely} g/m², and no more."
+        return f"That covers the run as long as a pull lays no more than {likely} g/m²."
     return f"That covers the run, even if a pull lays {most} g/m² instead of {likely}."
 
 

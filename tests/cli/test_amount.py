@@ -118,7 +118,10 @@ WRONG = {
     f"{WEIGHED} --setup-loss=-5": ("--setup-loss: '-5' can't be read as a number.", "2.5 g: only digits"),
     f"{WEIGHED} --density 0": ("Density of the ink: 0 g/ml can't be right.", "1.05"),
     f"{WEIGHED} --pot 0": ("Size of a pot: 0 ml can't be right.", "500"),
-    f"{USUAL} --used '40 g for 40 with the screen'": ("All of the 40 g would have stayed", "Give --setup-loss"),
+    f"{USUAL} --used '40 g for 40 with the screen'": (
+        "Nothing would have gone onto the cloth",
+        "Say what stays on screen and squeegee with --setup-loss",
+    ),
     f"{USUAL} --ink-volume '33 %'": ("--ink-volume: '33 %' can't be read as a number.", "2.5 cm³/m²"),
     f"{USUAL} --ink-volume '33 % of 7200'": ("Thickness of the mesh: 7200 µm can't be right.", "for example 72"),
     f"{USUAL} --ink-volume 2500": ("Ink volume of the mesh: 2500 cm³/m² can't be right.", "such as 24"),

@@ -78,7 +78,7 @@ SAID = {
     CORRECT: [
         "Correcting this pot towards today.jpg:left",
         "The pot now (batch 2)",
-        "Nothing was kept. With --keep the strip is",
+        "Nothing was kept. Add --keep to keep the strip",
         "yellow",
         "Added in all",
     ],

@@ -88,13 +88,13 @@ def test_a_pot_says_what_it_costs(desk):
     assert "costs" not in type_in(recipe).stdout
     for name, price in zip(NAMES, (2.5, 3.0, 4.0, 12.0), strict=True):
         type_in(f"pigment set '{name}' --price {price}")
-    assert "the cost isn't known yet: no price for clear base" in type_in(recipe).stdout
+    assert "The cost isn't known yet: no price for clear base" in type_in(recipe).stdout
     type_in("pigment set 'clear base' --price 1.20")
     facts, text = answer(recipe)["choices"][0], type_in(recipe).stdout
     prices = dict(zip(NAMES, (2.5, 3.0, 4.0, 12.0), strict=True)) | {"clear base": 1.2}
     cost = sum(prices[part["what"]] * part["grams"] / 100 for part in facts["put_in"])
     assert facts["price"] == facts["pot_price"] == pytest.approx(cost, abs=0.006)
-    assert f"costs about {cost:.2f}" in text
+    assert f"Costs about {cost:.2f}." in text
     assert f"{facts['ready_percent']:.3g} % ready-mixed ink" in text
     library = open_library("halm.sqlite")
     pot = parse_recipe("opaque white 90 g, violet 1 g, clear base 9 g")

@@ -96,9 +96,9 @@ def test_what_is_left_and_what_was_taken(desk):
     assert "Noted that 212.5 g are left of batch '2' of 'orange'." in said("shelf weigh 'orange 2' '212,5 g'")
     assert "85 g were taken out of batch '2' of 'orange'; 127.5 g are left" in said("shelf weigh 'orange 2' 85 --took")
     told = said("shelf weigh 'orange 2' 200 --took")
-    assert "72.5 g more than there was known to be, so weigh what is left" in told
-    assert "0 g, and 72.5 g more were taken than there was known to be: weigh it" in said("shelf list")
-    assert "(0 g by what came and went)" in said("shelf weigh 'orange 2' 30")
+    assert "72.5 g more than the shelf knew of, so weigh what is left" in told
+    assert "0 g, and 72.5 g more were taken than was known to be there: weigh it" in said("shelf list")
+    assert "(the shelf said 0 g)" in said("shelf weigh 'orange 2' 30")
     assert pots() == {"orange 2": 30.0}
     assert "Undid change" in said(f"undo {answer('undo')['changes'][0]['number']}")
     assert pots() == {"orange 2": 0.0}
@@ -123,7 +123,7 @@ REFUSED_WORDS = {
     "shelf pre-mix red --keep --ink 0": ("Amount of pigment: 0 g", "between"),
     "shelf pre-mix red --keep --mixed morgen": ("'morgen' is not a date", "2026"),
     "shelf pre-mix red --keep --drops 3 --scale 1": ("Weight of one drop", "between"),
-    "shelf pre-mix red --percent 1 --keep": ("made of 'red 10 %', and that is not on the shelf", "Make that one first"),
+    "shelf pre-mix red --percent 1 --keep": ("made from 'red 10 %', which is not on the shelf", "Make that one first"),
 }
 
 
@@ -141,8 +141,8 @@ def test_a_pre_mix_is_worked_out_made_and_used(bare):
     said("studio --scale 1")
     said("shelf weigh 'clear base' 1000")
     told = said("shelf pre-mix bleu --percent 1") if (bare / "halm.sqlite").exists() else ""
-    assert "1. Weigh 20 g of bleu and 180 g of clear base, and stir well: bleu 10 %." in told
-    assert "2. Weigh 20 g of bleu 10 % and 180 g of clear base, and stir well: bleu 1 %." in told
+    assert "1. Weigh 20 g of bleu and 180 g of clear base, and mix well: that is bleu 10 %." in told
+    assert "2. Weigh 20 g of bleu 10 % and 180 g of clear base, and mix well: that is bleu 1 %." in told
     kept = answer("shelf pre-mix bleu --keep --ink 20 --base '181 g' --drops 390 --lot 'B 7' --mixed 2026-02-03")
     assert kept["makings"][0]["percent"] == pytest.approx(2000 / 201, abs=1e-4)
     assert kept["kept"]["facts"]["lot"] == "B 7"

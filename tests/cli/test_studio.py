@@ -43,7 +43,7 @@ def said(words):
 
 def test_what_is_said_is_shown_and_taken_back(bare):
     told = said(ALL)
-    assert told.startswith("Noted of the studio: its scale has steps of 1 g")
+    assert told.startswith("Noted about your studio: the scale has steps of 1 g")
     assert "Put pigment 'Bleu' on the shelf and noted what a drop of it weighs." in told
     shown = said("studio")
     for line in ("steps of 1 g", "5 ml", "250 g", "white cotton", "heat-set, 150 °C", "1.5 CIEDE2000", "Bleu: 0.051 g"):
@@ -75,10 +75,10 @@ REFUSED_WORDS = {
     "studio --scale fine": "can't be read as a number",
     "studio --pot 0": "What you usually mix: 0 g",
     "studio --spoon big": "can't be read as what a spoon holds",
-    "studio --spoon '1 spoon = 5 g' --scale 1": "too little for this scale to tell",
-    "studio --drops '200 drops = 10 g'": "does not say whose drops",
+    "studio --spoon '1 spoon = 5 g' --scale 1": "too little to go by on this scale",
+    "studio --drops '200 drops = 10 g'": "doesn't say which bottle",
     "studio --drops 'blue: many'": "can't be read as drops",
-    "studio --drops 'blue: 20 drops = 1 g' --scale 1": "tells too little",
+    "studio --drops 'blue: 20 drops = 1 g' --scale 1": "too little to go by on a scale",
     "studio --drops 'blue 1 %: 200 drops = 10 g'": "no pre-mix called 'blue 1 %'",
     "studio --state wet": "Wet ink changes colour",
     "studio --state ironed": "ironed",

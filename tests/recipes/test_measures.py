@@ -120,7 +120,7 @@ def test_the_clear_bases_own_density_goes_first():
         ("10 spoons of honey = 70 g", 0.1, "can't be read"),
         ("0 spoons = 10 g", 0.1, "can't be read"),
         ("10 spoons = 0 g", 0.1, "can't be read"),
-        ("1 spoon = 5 g", 1.0, "too little for this scale to tell"),
+        ("1 spoon = 5 g", 1.0, "too little to go by on this scale"),
         ("900 ml", 0.1, "Size of the spoon: 900 ml can't be right"),
         ("0 ml", 0.1, "Size of the spoon: 0 ml"),
     ],
@@ -135,5 +135,5 @@ def test_what_no_spoon_holds_is_refused(text, scale, told):
 
 def test_drops_that_were_counted_and_weighed_are_the_same_however_they_are_said():
     assert counted_drops(200, 10.2, 0.1) == parse_drops("200 drops = 10.2 g", 0.1)
-    with pytest.raises(UsageError, match="tells too little"):
+    with pytest.raises(UsageError, match="too little to go by on a scale"):
         counted_drops(20, 1.0, 1.0)

@@ -74,7 +74,7 @@ def test_grams_that_count_the_screen_lose_what_stayed_there():
     for text in ("190 g for 40 with the screen", "190 g for 40, WITH THE SCREEN"):
         assert parse_weighing(text, RUN, 70) == parse_weighing("120 g for 40", RUN, 70)
     assert parse_weighing("0,26 kg for 40 at 80 in 3 passes with the screen", twice, 70).grams == pytest.approx(120)
-    assert "All of the 40 g would have stayed on the screen: 50 g stay there." in refused(
+    assert "Nothing would have gone onto the cloth: 40 g were used, and 50 g stay on the screen." in refused(
         parse_weighing, "40 g for 40 with the screen", RUN
     )
     assert refused(parse_weighing, "190 g for 40 with the screen", RUN, math.nan)

@@ -39,10 +39,10 @@ def test_a_pre_mix_that_is_not_there_is_made_first_and_labelled():
 def test_drops_and_pre_mixes_are_told_in_words():
     base, yellow, red, blue, black = (step.words for step in steps() if step.dose)
     assert base == "Weigh 46 g of clear base into a clean pot."
-    assert yellow == "With a clean spoon add 4 g of the yellow 10 % pre-mix, and mix until no streak is seen."
-    assert red == "Add 60 g of red, and mix until no streak is seen."
-    assert blue == "Count in 1 drop of blue, and mix until no streak is seen."
-    assert black == "Count in 6 drops of black, bit by bit, and mix after each bit until no streak is seen."
+    assert yellow == "With a clean spoon add 4 g of the yellow 10 % pre-mix, and mix until there are no streaks."
+    assert red == "Add 60 g of red, and mix until there are no streaks."
+    assert blue == "Count in 1 drop of blue, and mix until there are no streaks."
+    assert black == "Count in 6 drops of black, bit by bit, and mix after each bit until there are no streaks."
 
 
 def test_grams_have_the_decimals_of_the_scale():

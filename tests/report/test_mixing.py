@@ -243,7 +243,7 @@ def test_a_cost_is_that_of_all_that_is_weighed(bench):
     grams = {part["what"]: part["grams"] for part in choice["put_in"]}
     cost = (11.5 * grams["Red"] + 4 * grams["yellow"] + 1.2 * grams["clear base"]) / 100
     assert choice["price"] == choice["pot_price"] == pytest.approx(cost, abs=0.006)
-    assert choice["words"] == [f"costs about {choice['price']:.2f}"]
+    assert choice["words"] == [f"Costs about {choice['price']:.2f}."]
     assert choice["without_price"] == []
     assert choice["pigment_grams"] == pytest.approx(grams["Red"] + grams["yellow"])
     assert choice["pigment_percent"] == pytest.approx(choice["pigment_grams"] / 4, abs=0.001)
@@ -252,7 +252,7 @@ def test_a_cost_is_that_of_all_that_is_weighed(bench):
 def test_what_has_no_price_yet_is_named(bench, answers):
     choice = facts_of(answers, "recipe")["choices"][0]
     assert (choice["price"], choice["pot_price"], choice["without_price"]) == (None, None, ["clear base"])
-    assert "the cost isn't known yet: no price for clear base" in choice["words"]
+    assert "The cost isn't known yet: no price for clear base." in choice["words"]
     bare = mixing.answer_dict(Answer(recipe_for(replace(bench, shelf={}), made_by(bench.palette, ORANGE), ORDER),
                                      replace(bench, shelf={}), None), ORDER)["choices"][0]  # fmt: skip
     assert bare["words"] == []

@@ -41,7 +41,9 @@ def opaque(outcome, contrast=EXACTLY, **passes):
 def test_each_reason_to_leave_a_pot_is_said():
     assert set(BETTER_LEFT) == {str(why) for why in Leave}
     assert better_left(Leave.NO_VISIBLE_DIFFERENCE, 0.3) == "you would not see the difference"
-    assert "to bring it to 0.9 is less than you can weigh or dispense" in better_left(Leave.TOO_FINE, 0.91)
+    assert "to bring it to 0.9 you would have to add less than you can weigh or dispense" in better_left(
+        Leave.TOO_FINE, 0.91
+    )
 
 
 @pytest.mark.parametrize(

@@ -88,7 +88,9 @@ def test_without_a_pot_none_is_named_and_every_flag_is_told():
 
 def test_little_ink_is_told_to_a_tenth_of_a_gram():
     text = amount_text(amount_dict(amount(Run(100, 0.1, 3), LAID, Losses(1, 0, 0))))
-    assert text.startswith("Mix 1.1 g of ink (1.1 ml). That covers the run if a pull lays 40 g/m², and no more.")
+    assert text.startswith(
+        "Mix 1.1 g of ink (1.1 ml). That covers the run as long as a pull lays no more than 40 g/m²."
+    )
 
 
 @pytest.mark.parametrize("losses", [None, Losses(reserve=0.05)])

@@ -84,7 +84,7 @@ def test_drops_are_those_of_their_bottle(phone):
         ("tolerance", "0", "can't be right"),
         ("cloth", "x" * 121, "too long"),
         ("drops", "<i>many</i>", "can't be read as drops"),
-        ("drops", "20 drops = 1 g", "tells too little"),
+        ("drops", "20 drops = 1 g", "too little to go by on a scale"),
         ("drops", "9" * 300 + " drops = 1 g", "can't be read as drops"),
         ("bottle", "clear base", "not counted in drops"),
         ("bottle", "violett", "did you mean"),

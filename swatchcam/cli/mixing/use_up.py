@@ -28,7 +28,7 @@ ANY = 1.0  # g: an order that says how it is weighed, but not how much
 @photo_options
 @library_options
 def use_up(grams: float | None, shade: str, given: tuple[str, ...], library: str | None, **rest: Any) -> None:
-    """Make something of leftovers of any shade: as much old ink as the colour bears, and a little pigment.
+    """Use up leftovers of any shade: as much old ink as the colour can take, and a little pigment.
 
     A pot of old ink comes about as near to the colour as a fresh one, and you see how much clear base it saves. Name no
     colour to see which of your shades the leftovers come nearest to.

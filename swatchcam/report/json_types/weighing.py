@@ -78,7 +78,7 @@ class AmountJson(HeadJson):
     """What `swatchcam amount --json` prints: how much ink to mix for a run."""
 
     grams: Annotated[float, "how much to mix, g"]
-    covers_grams_per_m2: Annotated[float, "what a pull may lay down, and the ink still lasts, g/m²"]
+    covers_grams_per_m2: Annotated[float, "the most that a pull may lay down for the ink to last, g/m²"]
     grams_range: Annotated[
         list[float], "[low, high] that the run takes if a pull lays down as little or as much as it may, g"
     ]

@@ -14,7 +14,7 @@ from ..mixing_sentences import OLD_POT, age_words
 from ..mixing_text import distance_words, put_in_words
 from ..said import flag_lines
 
-NOTHING = "What is left is of no use for any of your shades."
+NOTHING = "Your leftovers are no use for any of your shades."
 
 
 def leftovers_dict(answers: Sequence[Answer], order: Order) -> LeftoversJson:
@@ -33,7 +33,7 @@ def leftovers_text(facts: LeftoversJson) -> str:
     for number, answer in enumerate(facts["shades"], start=1):
         lines += _lines(number, answer)
     ages = {rest["called"]: age_words(rest) for answer in facts["shades"] for rest in answer["rests"]}
-    lines += ["", *(f"{called} was {age}." for called, age in ages.items() if age), OLD_POT]
+    lines += ["", *(f"{called[:1].upper()}{called[1:]}: {age}." for called, age in ages.items() if age), OLD_POT]
     lines += ["", "For the steps of one of them, name it: swatchcam mix use-up --shade NAME"]
     return "\n".join([*lines, *flag_lines(facts["shades"][0]["flags"], "")])
 

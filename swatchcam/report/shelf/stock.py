@@ -81,8 +81,8 @@ def pre_mix_text(facts: PreMixJson) -> str:
     lines = [done_text(facts["kept"])] if facts["kept"] else _weighings(facts["makings"])
     last = facts["makings"][-1]
     lines.append(
-        f"Write on it: {last['pre_mix']}, the date, the lot. It holds {last['percent']:.3g} % of pigment, within"
-        f" {2 * last['percent_std']:.1g} %."
+        f"Write on it: {last['pre_mix']}, the date and the lot. It holds {last['percent']:.3g} % of pigment, give or"
+        f" take {2 * last['percent_std']:.1g} %."
     )
     return "\n".join(lines)
 
@@ -91,7 +91,7 @@ def _weighings(makings: Sequence[MakingJson]) -> list[str]:
     weigh = [f"{number}. Weigh" for number in range(1, len(makings) + 1)] if len(makings) > 1 else ["Weigh"]
     return [
         f"{start} {each['ink_grams']:.10g} g of {each['of']} and {each['clear_base_grams']:.10g} g of {CLEAR_BASE}, and"
-        f" stir well: {each['pre_mix']}."
+        f" mix well: that is {each['pre_mix']}."
         for start, each in zip(weigh, makings, strict=True)
     ]
 
@@ -113,7 +113,7 @@ def _grams(left: LeftJson) -> str:
     if left["grams"] is None:
         return "not weighed yet"
     if left["taken_beyond_grams"]:
-        return f"0 g, and {left['taken_beyond_grams']:.10g} g more were taken than there was known to be: weigh it"
+        return f"0 g, and {left['taken_beyond_grams']:.10g} g more were taken than was known to be there: weigh it"
     return f"{left['grams']:.10g} g"
 
 

@@ -53,5 +53,5 @@ def studio_text(facts: StudioJson) -> str:
 
 
 def _drops(each: DropsJson, width: int, first: bool) -> str:
-    sure = f"within {2 * each['percent_std']:.0f} %"  # in 95 of 100 cases
+    sure = f"give or take {2 * each['percent_std']:.0f} %"  # in 95 of 100 cases
     return f"  {'drops' if first else '':<{width}}  {each['of']}: {each['grams']:.3g} g a drop, {sure}"

@@ -156,7 +156,7 @@ def told(what: Holding, today: str) -> dict[str, str]:
     name = f"{what.shade}, batch {what.name}" if what.of == POT else what.name
     left = "not weighed yet" if what.grams is None else f"{what.grams:.10g} g left"
     if what.beyond:
-        left = "weigh it: more was taken than was known to be there"
+        left = "more was taken than was known to be there, so weigh it"
     return {"name": name, "left": left, "age": _age(what.mixed, today), "path": place_of(what)}
 
 

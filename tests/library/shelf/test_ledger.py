@@ -330,7 +330,7 @@ def test_more_than_is_left_may_be_taken_and_is_told(library):
     mixed(library, "3", base=100.0, red=1.0)
     pot = pot_of(library, "3")
     done = take(library, pot, 104.5)
-    assert "3.5 g more than there was known to be" in TERMINAL.change(done.what)
+    assert "3.5 g more than the shelf knew of" in TERMINAL.change(done.what)
     (short,) = [one for one in holdings(library) if one.of == POT]
     assert (short.grams, short.beyond, short.there) == (0.0, 3.5, True)
     weigh_left(library, pot, 12.0)

@@ -76,7 +76,7 @@ def test_a_jar_is_filled_anew_and_its_bottle_stays(stocked):
     done = keep_pre_mix(stocked, making(ink=3.0, base=27.2))
     (after,) = pre_mixes(stocked)
     assert (after.number, after.drops, after.grams, after.lot) == (before.number, before.drops, 30.2, "B-2")
-    assert "the 20 g that were left of the one before no longer count" in TERMINAL.change(done.what)
+    assert "the 20 g left of the old one no longer count" in TERMINAL.change(done.what)
     undo(stocked, done.number)
     assert pre_mixes(stocked) == [before]
 

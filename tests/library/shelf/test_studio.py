@@ -51,7 +51,7 @@ def test_what_is_said_again_counts_and_what_is_forgotten_does_not(library):
     assert TERMINAL.change(done.what) == "forgot the state and the tolerance"
     set_studio(library, tolerance=2.0)
     assert studio_of(library).tolerance == 2.0
-    assert TERMINAL.change(log(library)[0].what) == "noted of the studio: its tolerance is 2"
+    assert TERMINAL.change(log(library)[0].what) == "noted about your studio: the tolerance is 2"
 
 
 REFUSED = (
@@ -83,7 +83,7 @@ def test_a_card_in_a_file_keeps_its_place(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     for typed in ("mine.csv", "./mine.csv", str(tmp_path / "mine.csv")):
         done = set_studio(library, card=typed)
-        assert PAGE.change(done.what) == "noted of the studio: its card is 'mine.csv'"
+        assert PAGE.change(done.what) == "noted about your studio: the card is 'mine.csv'"
         assert studio_of(library).card == str(Path(tmp_path) / "mine.csv")
 
 
