@@ -17,7 +17,7 @@ from .output import tell
     "  swatchcam amount --motif 30x40 --coverage 35 --pieces 60 --used '120 g for 40' --used '60 g for 40 of 20x30'\n"
     "  swatchcam amount --motif 30x40 --coverage 35 --pieces 60 --used '170 g for 40 with the screen'\n"
     "  swatchcam amount --area 1200 --coverage 35 --pieces 60 --ink-volume 25 --pot 500\n"
-    "  swatchcam amount --motif 30x40 --coverage 80 --pieces 12 --mesh 77/cm --thread 55 --passes 2 --shade rust",
+    "  swatchcam amount --motif 30x40 --coverage 80 --pieces 12 --mesh 77/cm --thread 55 --passes 2",
 )
 @click.option("--motif", default="", metavar="WxH", help="Width x height of the motif, cm, such as 30x40.")
 @click.option("--area", type=amount_in("cm2"), metavar="CM²", help="The area of the motif instead, cm².")
