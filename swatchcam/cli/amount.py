@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import click
 
 from ..recipes.mesh import parse_ink_volume
-from .groups import json_option
-from .options import COUNT, Typed, amount_in
+from .options import COUNT, Typed, amount_in, library_options
 from .output import tell
 
 
@@ -88,7 +89,13 @@ from .output import tell
     help="Density of the ink.",
 )
 @click.option("--pot", type=amount_in("ml"), metavar="ML", help="What one pot holds, ml.")
-@json_option
+@click.option(
+    "--shade",
+    default="",
+    metavar="NAME",
+    help="Say what the ink costs too, by this shade's last recipe.",
+)
+@library_options
 def amount(
     motif: str,
     area: float | None,
@@ -105,6 +112,8 @@ def amount(
     reserve: float | None,
     density: float,
     pot: float | None,
+    shade: str,
+    library: str | None,
     as_json: bool,
 ) -> None:
     """Work out how much ink to mix for a run: what lies on the cloth, what stays on screen and pot, and a reserve.
@@ -121,5 +130,16 @@ def amount(
     run = Run(area_meant(motif, area), coverage_of(coverage), pieces, passes, setups)
     laid = laid_meant(run, used, mesh, thread, ink_volume, density, setup_loss)
     losses = losses_of(setup_loss, rest, reserve)
-    facts = amount_dict(reckoned(run, laid, losses, density=density, pot_ml=pot))
-    tell(facts, amount_text, as_json)
+    found = reckoned(run, laid, losses, density=density, pot_ml=pot)
+    tell(amount_dict(found, _cost(library, shade, found.grams) if shade else None), amount_text, as_json)
+
+
+def _cost(library: str | None, shade: str, grams: float) -> Any:
+    """What so much ink of a shade costs, and of which batch the recipe is."""
+    from ..library.library import open_library
+    from ..library.shelf.prices import cost_of_run
+    from ..mixing.pot_lookup import pot_of, recipe_in
+
+    opened = open_library(library)
+    pot = pot_of(opened, opened.shade(shade), "")
+    return pot, cost_of_run(opened, recipe_in(pot), grams)

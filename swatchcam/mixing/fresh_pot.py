@@ -25,7 +25,7 @@ from .target import TargetRequest, as_usual, in_state, of_shade, target_of
 from .use_up import Leftover, leftover_on, nearest_thinned, use_up, worth
 from .workbench import Bench, bench_for, set_up
 
-WORKED_OUT, LISTED = 8, 5  # shades near to what leftovers give, and those of them that are told; no source
+WORKED_OUT, LISTED = 6, 5  # shades near to what leftovers give, and those of them that are told; no source
 
 
 def new_recipe(

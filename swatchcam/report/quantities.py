@@ -5,7 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from itertools import accumulate, pairwise
 
+from ..library.records import Batch
+from ..library.shelf.prices import Cost
 from ..measurement.stored_colour import Kept
+from ..messages.shelf import cost_words
 from ..mixing.opacity import Contrast, Opacity
 from ..recipes.ink_quantity import Amount
 from ..recipes.parser import DROPS
@@ -16,7 +19,7 @@ from ..recipes.weighing_list import WeighingList, WeighingStep
 from ..text import counted
 from .cautions import care_text
 from .json_types.colours import FORMAT
-from .json_types.weighing import AmountJson, ContrastJson, OpacityJson, StepJson, WeighingJson
+from .json_types.weighing import AmountJson, ContrastJson, OpacityJson, RunCostJson, StepJson, WeighingJson
 from .measurement import lab_dict
 from .mixing_sentences import opacity_words
 from .said import flag_dicts, flag_lines
@@ -24,8 +27,11 @@ from .said import flag_dicts, flag_lines
 MUCH = 100.0  # g, from which whole grams are enough to read
 
 
-def amount_dict(amount: Amount) -> AmountJson:
-    """How much to mix: the sum first, then what it is made of; the lines add up as they are rounded."""
+def amount_dict(amount: Amount, cost: tuple[Batch, Cost] | None = None) -> AmountJson:
+    """How much to mix: the sum first, then what it is made of; the lines add up as they are rounded.
+
+    `cost` is what it costs by the recipe of a batch.
+    """
     laid = amount.laid
     return {
         "format": FORMAT,
@@ -44,8 +50,22 @@ def amount_dict(amount: Amount) -> AmountJson:
             {"grams": grams, "words": line.words}
             for grams, line in zip(adding_up([line.grams for line in amount.lines], 1), amount.lines, strict=True)
         ],
+        "cost": _cost_dict(*cost) if cost else None,
         "flags": flag_dicts(amount.flags),
         "care": list(care_lines({INK, DISPOSAL})),
+    }
+
+
+def _cost_dict(batch: Batch, cost: Cost) -> RunCostJson:
+    price = None if cost.total is None else round(cost.total, 2)
+    words = " ".join(cost_words(price, unpriced=cost.unpriced))
+    words = f"The ink {words}" if price is not None else words.capitalize()
+    return {
+        "shade": batch.shade,
+        "batch": batch.name,
+        "price": price,
+        "without_price": list(cost.unpriced),
+        "words": f"{words}, by the recipe of batch {batch.name}." if price is not None else f"{words}.",
     }
 
 
@@ -64,6 +84,7 @@ def amount_text(facts: AmountJson) -> str:
         "",
         f"  {facts['laid_grams_per_m2']['words']}",
     ]
+    lines += ["", facts["cost"]["words"]] if facts["cost"] else []
     return "\n".join([*lines, *flag_lines(facts["flags"]), "", care_text(facts["care"])])
 
 

@@ -76,7 +76,8 @@ class Shelf:
                 jar.bottle = random_bottle(self.kitchen.rng)
                 drops = calibrated(self.kitchen, jar.bottle)
             self.taken(strong, one.ink_g)
-            self.pre_mixes[label] = replace(one.made, grams=one.grams, drops=drops, number=len(self.pre_mixes) + 1)
+            there = {"number": len(self.pre_mixes) + 1, "makings": 0}
+            self.pre_mixes[label] = replace(one.made, grams=one.grams, drops=drops, **there)
 
     def taken(self, label, grams):
         """So much less is left, as far as the studio knows; a jar that is nearly empty is thrown away."""

@@ -132,3 +132,13 @@ def test_a_white_that_light_cloth_does_not_show_is_told(tmp_path, monkeypatch):
     assert told in type_in("pigment list --library halm.sqlite").stdout
     shop.keep(GREY, "grey", "1")
     assert told not in type_in("pigment list --library halm.sqlite").stdout
+
+
+def test_an_amount_says_what_the_ink_of_a_run_costs(stocked, tmp_path):
+    library = str(stocked / "halm.sqlite")
+    words = f"amount --motif 30x40 --coverage 35 --pieces 60 --used '120 g for 40' --shade pastel --library {library}"
+    told = answer(words)["cost"]
+    opened = open_library(library)
+    unpriced = cost_of_run(opened, opened.batches("pastel")[-1].recipe, 100.0).unpriced
+    assert (told["shade"], told["batch"], told["without_price"]) == ("pastel", "1", list(unpriced))
+    assert answer(words.replace("--shade pastel", ""))["cost"] is None

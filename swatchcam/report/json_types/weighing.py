@@ -74,6 +74,16 @@ class AmountLineJson(TypedDict):
     words: Annotated[str, "what it is for"]
 
 
+class RunCostJson(TypedDict):
+    """What the ink of a run costs."""
+
+    shade: Annotated[str, "the shade"]
+    batch: Annotated[str, "the batch whose recipe counts"]
+    price: Annotated[float | None, "in your own money; null if something has no price"]
+    without_price: Annotated[list[str], "what has no price"]
+    words: Annotated[str, "the same in words"]
+
+
 class AmountJson(HeadJson):
     """What `swatchcam amount --json` prints: how much ink to mix for a run."""
 
@@ -87,6 +97,7 @@ class AmountJson(HeadJson):
     pot_millilitres: Annotated[float | None, "what one pot holds, ml, or null"]
     laid_grams_per_m2: Annotated[LaidJson, "how much ink a pull lays down"]
     lines: Annotated[list[AmountLineJson], "what the amount is made of"]
+    cost: Annotated[RunCostJson | None, "what it costs, with `--shade`; else null"]
     flags: Annotated[list[FlagJson], "weaknesses"]
     care: Annotated[list[str], "cautions, in words"]
 
