@@ -93,7 +93,7 @@ from .output import tell
     "--shade",
     default="",
     metavar="NAME",
-    help="Say what the ink costs too, by this shade's last recipe.",
+    help="Also say what the ink costs, going by this shade's last recipe.",
 )
 @library_options
 def amount(

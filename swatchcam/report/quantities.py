@@ -58,14 +58,15 @@ def amount_dict(amount: Amount, cost: tuple[Batch, Cost] | None = None) -> Amoun
 
 def _cost_dict(batch: Batch, cost: Cost) -> RunCostJson:
     price = None if cost.total is None else round(cost.total, 2)
-    words = " ".join(cost_words(price, unpriced=cost.unpriced))
-    words = f"The ink {words}" if price is not None else words.capitalize()
+    words = " ".join(cost_words(None, unpriced=cost.unpriced))
+    if price is not None:
+        words = f"The ink costs about {price:.2f}, going by the recipe of batch {batch.name}."
     return {
         "shade": batch.shade,
         "batch": batch.name,
         "price": price,
         "without_price": list(cost.unpriced),
-        "words": f"{words}, by the recipe of batch {batch.name}." if price is not None else f"{words}.",
+        "words": words,
     }
 
 

@@ -141,4 +141,8 @@ def test_an_amount_says_what_the_ink_of_a_run_costs(stocked, tmp_path):
     opened = open_library(library)
     unpriced = cost_of_run(opened, opened.batches("pastel")[-1].recipe, 100.0).unpriced
     assert (told["shade"], told["batch"], told["without_price"]) == ("pastel", "1", list(unpriced))
+    assert told["words"].startswith("The cost isn't known yet: no price for ") if unpriced else told["price"]
+    for name in unpriced:
+        type_in(f"pigment set '{name}' --price 10 --library {library}")
+    assert answer(words)["cost"]["words"].startswith("The ink costs about ")
     assert answer(words.replace("--shade pastel", ""))["cost"] is None
