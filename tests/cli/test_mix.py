@@ -93,7 +93,7 @@ SAID = {
     ],
     f"mix use-up --leftover 'orange 1=120' {FEW}": [
         "Your leftovers come nearest to these shades:",
-        "1. orange: Uses up",
+        "1. orange: uses up",
     ],
     "mix predictions": ["No proposal has been measured yet."],
     f"mix correct today.jpg --unknown --in-pot 300 --record 14 {FEW}": ["Correcting this pot towards record 14"],
@@ -305,7 +305,7 @@ def test_what_is_no_place_for_a_page_is_refused_before_any_work(counter, page):
             "'2=1,234.5' does not give a batch and the grams left of it.",
         ),
         ("mix use-up --shade orange --leftover 2=120", "'2=120'"),
-        ("mix use-up --shade orange", "Nothing is left"),
+        ("mix use-up --shade orange", "nothing left to use up"),
         ("mix use-up --leftover 'orange 2=120' --keep", "which colour you want"),
         (f"mix again plum --grams 600 {FEW}", "'plum'"),
         ("mix predictions --shade plum", "'plum'"),

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from ...mixing.order import Order
 from ...mixing.requests import Answer
+from ...recipes.scale_resolution import as_read
 from ..json_types import LeftoversJson
 from ..json_types.colours import FORMAT
 from ..json_types.leftovers import LeftoverShadeJson
@@ -40,9 +41,10 @@ def leftovers_text(facts: LeftoversJson) -> str:
 
 def _lines(number: int, answer: LeftoverShadeJson) -> list[str]:
     best = answer["choices"][0]
+    saves = best["words"][0]
     return [
         "",
-        f"{number}. {answer['shade']}: {best['words'][0]}",
+        f"{number}. {answer['shade']}: {saves[0].lower()}{saves[1:]}",
         f"   predicted {distance_words(best)}",
-        f"   {put_in_words(best)}: {best['pot_grams']:.10g} g",
+        f"   {put_in_words(best)}: {as_read(best['pot_grams'], answer['scale_grams'])} g",
     ]
