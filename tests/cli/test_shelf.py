@@ -123,6 +123,8 @@ REFUSED_WORDS = {
     "shelf pre-mix red --keep --ink 0": ("Amount of pigment: 0 g", "between"),
     "shelf pre-mix red --keep --mixed morgen": ("'morgen' is not a date", "2026"),
     "shelf pre-mix red --keep --drops 3 --scale 1": ("Weight of one drop", "between"),
+    "shelf pre-mix 'red 10 %'": ("name of a pre-mix", 'swatchcam shelf pre-mix "red" --percent 10'),
+    "shelf pre-mix red --keep --mixed 2999-01-01": ("still to come", "Write the day it was mixed"),
     "shelf pre-mix red --percent 1 --keep": ("made from 'red 10 %', which is not on the shelf", "Make that one first"),
 }
 
