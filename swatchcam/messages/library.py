@@ -85,6 +85,7 @@ PROBLEMS: Catalogue = {
     # What was typed
     "name-empty": "The {what} has no name.",
     "name-unusable": "{name!a} can't be the name of the {what}.",
+    "day-to-come": "{typed} is still to come.",
     "day-unreadable": "'{typed}' is not a date.",
     "day-in-future": "{day} is in the future.",
     "recipe-file-missing": On("There is no recipe file '{file}'.", "'{file}' is not a recipe."),

@@ -89,18 +89,25 @@ def _then_carried_over(known: str, **_: Any) -> str:
     return f"Your pigments are then carried over from {known or 'the cloth without a name'}."
 
 
-def _photograph_it_bare(cloth: str, known: str, **_: Any) -> str:
-    return (
+def _if_no_slip(near: Sequence[str], remedy: str) -> str:
+    asked = f"Did you mean {' or '.join(repr(each) for each in near)}? If not, "
+    return f"{asked}{remedy[0].lower()}{remedy[1:]}" if near else remedy
+
+
+def _photograph_it_bare(cloth: str, known: str, near: Sequence[str] = (), **_: Any) -> str:
+    remedy = (
         f"Photograph bare {cloth} in a window of the card and keep it as shade 'bare cloth' on {cloth}."
         f" {_then_carried_over(known)}"
     )
+    return _if_no_slip(near, remedy)
 
 
-def _keep_it_bare(cloth: str, known: str, **_: Any) -> str:
-    return (
+def _keep_it_bare(cloth: str, known: str, near: Sequence[str] = (), **_: Any) -> str:
+    remedy = (
         f"Photograph bare {cloth} in the left window of the card and keep it: swatchcam keep PHOTO --strip left"
         f' --shade "bare cloth" --cloth "{cloth}". {_then_carried_over(known)}'
     )
+    return _if_no_slip(near, remedy)
 
 
 def _choices(count: int, **_: Any) -> str:

@@ -84,6 +84,7 @@ PROBLEMS: Catalogue = {
     "spoon-unknown": "'{entry}' is in spoons, and nobody has said what the studio's spoon holds.",
     "spoon-unreadable": "'{typed}' can't be read as what a spoon holds.",
     "spoons-too-few": "{spoons:counted spoon} weighed {grams:g} g: too little to go by on this scale.",
+    "pre-mix-no-pigment": "'{name}' is the name of a pre-mix, not of a pigment.",
     "pre-mix-unknown": "There is no pre-mix called '{name}' on the shelf.",
 }
 
@@ -117,6 +118,9 @@ REMEDIES: Catalogue = {
     "count-more-drops": "Go on counting, 50 at a time, until the scale shows {enough:g} g or more. You can count them"
     " into a pre-mix that you need anyway.",
     "name-a-pigment": "Name a pigment.",
+    "name-its-pigment": On(
+        'Name the pigment in it: swatchcam shelf pre-mix "{pigment}" --percent {percent}', "Name the pigment in it."
+    ),
     "say-its-price-or-density": On(
         "Say what it costs with --price, or what it weighs with --density.",
         "Say what it costs on the studio's computer.",

@@ -21,6 +21,7 @@ from ..arrays import Array
 from ..errors import LibraryError, SwatchcamError, UsageError
 from ..library.records import Batch, Record, State
 from ..library.search import BARE
+from ..library.shelf.names import spelt_alike
 from ..library.shelf.pigments import Pigment
 from ..messages.message import Flag, flag
 from ..text import key
@@ -173,10 +174,13 @@ def not_read(cloth: str, known: str) -> Flag:
     return flag("bare-cloth-not-read", cloth=cloth, known=known)
 
 
-def nothing_known(cloth: str, other: str | None, states: tuple[State, State], elsewhere: bool) -> SwatchcamError:
+def nothing_known(
+    cloth: str, other: str | None, states: tuple[State, State], elsewhere: bool, cloths: Iterable[str] = ()
+) -> SwatchcamError:
     """Why there is nothing to mix with on a cloth in the first of two states; the second is that of the pot's strips.
 
     `other` cloth is known in that state, if it is not None; something is known `elsewhere`, in whatever state.
+    `cloths` are all that any strip is on: one of them may be meant.
     """
     state, strips = states
     if other is None and elsewhere:
@@ -187,4 +191,5 @@ def nothing_known(cloth: str, other: str | None, states: tuple[State, State], el
         return UsageError(
             "new-cloth-in-two-states", "photograph-strip-like-target", cloth=cloth, target=state, strip=strips
         )
-    return LibraryError("no-bare-cloth", "photograph-bare-cloth", cloth=cloth, known=other)
+    near = sorted({one for one in cloths if one and spelt_alike(key(cloth), key(one))})
+    return LibraryError("no-bare-cloth", "photograph-bare-cloth", cloth=cloth, known=other, near=near)

@@ -226,7 +226,8 @@ def set_up(
         flags += (carried.flag if carried else not_read(cloth, other),)
     rests = carried.rests if carried else alike_of(here.records, state)
     if not rests.records:
-        raise nothing_known(cloth, other, (state, strips or state), elsewhere=bool(known))
+        cloths = {one.cloth for one in seen}
+        raise nothing_known(cloth, other, (state, strips or state), elsewhere=bool(known), cloths=cloths)
     every = carried.known_strips if carried else tuple(known_strips_of(rests.records, batches, shelf, later))
     flags = (*_flags(every, rests), *_few(every, rests, DRY if carried else state), *flags)
     chosen, coat = choose(every, about, pot), usual_coat_of(carried.own if carried else rests.records)

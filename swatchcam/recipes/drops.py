@@ -36,7 +36,7 @@ def parse_drops(text: str, scale_g: float) -> Drops:
     found = CALIBRATED.fullmatch(" ".join(text.split()))
     count, grams = (int(found["count"]), number_of(found[2])) if found else (0, 0.0)
     if not count or not grams:
-        raise UsageError("drops-unreadable", "write-drops", typed=text[:40])
+        raise UsageError("drops-unreadable", "write-drops", typed=text.strip()[:40])
     return counted_drops(count, grams, scale_g)
 
 

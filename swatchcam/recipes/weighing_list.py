@@ -14,9 +14,10 @@ from ..text import counted
 from .dosing import Dose
 from .parser import DROPS
 from .premix import Making
-from .recipe import SCALE_G, Recipe, called
+from .recipe import BINDER, SCALE_G, Recipe, called
 from .scale_resolution import shown
 
+EMPTY = "a clean pot"
 POURED = 50.0  # g, from which on nobody uses a spoon
 
 
@@ -52,7 +53,7 @@ def weighing_list(
     recipe: Recipe,
     makings: Sequence[Making] = (),
     scale_g: float = SCALE_G,
-    into: str = "a clean pot",
+    into: str = EMPTY,
 ) -> WeighingList:
     """What to do, step by step.
 
@@ -80,13 +81,15 @@ def _making(making: Making, scale_g: float) -> WeighingStep:
 
 
 def _step(dose: Dose, last: bool, scale_g: float, into: str) -> WeighingStep:
-    how = "bit by bit, and mix after each bit" if last and not into else "and mix"
+    slowly = last and into != EMPTY and (not into or dose.what != BINDER)
+    how = "bit by bit, and mix after each bit" if slowly else "and mix"
     what = f"{_much(dose, scale_g)} of {_name(dose)}"
     if dose.unit == DROPS:
         count = f"Count {what} into {into}" if into else f"Count in {what}"
         return WeighingStep(Way.COUNT, f"{count}, {how} until there are no streaks.", dose)
     if into:
-        return WeighingStep(Way.WEIGH, f"Weigh {what} into {into}.", dose)
+        mixed = "" if into == EMPTY else f", {how} until there are no streaks"
+        return WeighingStep(Way.WEIGH, f"Weigh {what} into {into}{mixed}.", dose)
     add = "Add" if dose.grams >= POURED else "With a clean spoon add"
     return WeighingStep(Way.WEIGH, f"{add} {what}, {how} until there are no streaks.", dose)
 

@@ -14,7 +14,7 @@ from ..library.history import History, HistoryPoint, history, states
 from ..library.labels import recipe_words
 from ..library.library import Library
 from ..library.records import Batch, Record, Shade, batch_named, finished, of_the_ink
-from ..library.search import said_of_strips
+from ..library.search import BARE, said_of_strips
 from ..messages.message import Message
 from ..recipes.film_weight import Coat
 from ..recipes.recipe import Recipe
@@ -30,6 +30,8 @@ from .library_text import shift_text
 from .measurement import lab_dict
 from .said import finding_dict, flag_dicts
 from .staining import kept_staining_dict, stained_records
+
+NO_INK = "bare-cloth"  # the code of a flag
 
 
 def record_dict(record: Record) -> RecordJson:
@@ -59,7 +61,8 @@ def record_dict(record: Record) -> RecordJson:
         "light": record.light,
         "photos": [{"name": photo.name, "sha256": photo.digest, "light": photo.light} for photo in record.photos],
         "staining": kept_staining_dict(record.staining),
-        "flags": flag_dicts(record.flags),
+        # That no ink was found is no news where bare cloth is kept.
+        "flags": flag_dicts([one for one in record.flags if one.code != NO_INK or key(record.shade) != BARE]),
         "notes": record.notes,
     }
 

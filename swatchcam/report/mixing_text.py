@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection
 
+from ..library.proposals import CORRECTION
 from ..messages.mixing import right_words
 from ..recipes.recipe import CLEAR_BASE
 from ..recipes.scale_resolution import as_read
@@ -45,7 +46,8 @@ def answer_text(facts: AnswerJson, numbers: bool = True, known: Collection[str] 
     for number, choice in enumerate(facts["choices"], start=1):
         lines += _choice_lines(facts, number, choice)
     for weighing in [] if facts["leave_it"] else facts["weighing"]:
-        listed_steps = weighing_text(weighing, [_left_words(rest) for rest in facts["rests"]], facts["scale_grams"])
+        first = [_left_words(rest, place) for place, rest in enumerate(facts["rests"])]
+        listed_steps = weighing_text(weighing, first, facts["scale_grams"], new=facts["kind"] != CORRECTION)
         lines += ["", "What to weigh:", *(f"  {line}" for line in listed_steps.splitlines())]
         lines += ["", _then(facts)]
     lines += [*([""] if lines[-1] else []), treat] if (treat := facts["treat_words"]) else []
@@ -60,10 +62,11 @@ def answer_text(facts: AnswerJson, numbers: bool = True, known: Collection[str] 
     return "\n".join(lines)
 
 
-def _left_words(rest: RestJson) -> str:
-    """What to do with what is left of a pot."""
+def _left_words(rest: RestJson, place: int) -> str:
+    """What to do with what is left of a pot; the first one goes into a clean pot, the next ones into the same."""
     age = f" ({age_words(rest)})" if rest["days_old"] is not None else ""
-    return f"Put {rest_words(rest)}{age} into a clean pot. {OLD_POT}"
+    put = f"Add {rest_words(rest)}{age}." if place else f"Put {rest_words(rest)}{age} into a clean pot."
+    return f"{put} {OLD_POT}"
 
 
 def palette_text(facts: PaletteJson) -> str:

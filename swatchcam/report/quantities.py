@@ -137,12 +137,18 @@ def _step_dict(number: int, step: WeighingStep) -> StepJson:
     }  # fmt: skip
 
 
-def weighing_text(facts: WeighingJson, first: Sequence[str] = (), scale_g: float = 1e-4) -> str:
-    """The list as it hangs beside the scale, from `weighing_dict`; `first` is done before anything is weighed."""
+def weighing_text(facts: WeighingJson, first: Sequence[str] = (), scale_g: float = 1e-4, new: bool = False) -> str:
+    """The list as it hangs beside the scale, from `weighing_dict`.
+
+    Parameters
+    ----------
+    first : what is done before anything is weighed
+    new : whether it makes a new pot, even one without clear base, such as of pre-mixes alone
+    """
     steps = [*first, *(step["words"] for step in facts["steps"])]
     width = len(str(len(steps)))
     lines = [f"{number:{width}}. {words}" for number, words in enumerate(steps, start=1)]
-    whole = any(step["what"] == CLEAR_BASE for step in facts["steps"])
+    whole = new or any(step["what"] == CLEAR_BASE for step in facts["steps"])
     return "\n".join([*lines, f"{'In the pot' if whole else 'Added in all'}: {as_read(facts['grams'], scale_g)} g."])
 
 

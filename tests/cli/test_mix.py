@@ -93,7 +93,7 @@ SAID = {
     ],
     f"mix use-up --leftover 'orange 1=120' {FEW}": [
         "Your leftovers come nearest to these shades:",
-        "1. orange: Uses up",
+        "1. orange: uses up",
     ],
     "mix predictions": ["No proposal has been measured yet."],
     f"mix correct today.jpg --unknown --in-pot 300 --record 14 {FEW}": ["Correcting this pot towards record 14"],

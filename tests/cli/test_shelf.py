@@ -12,6 +12,7 @@ from swatchcam.library.library import open_library
 from swatchcam.library.proposal_store import proposals
 from swatchcam.library.shelf.pigments import pigment, set_pigment
 from swatchcam.recipes.drops import counted_drops
+from swatchcam.recipes.safety import INK, POWDER, subjects_of
 from tests.cli.keyboard import answer, refused, type_in
 from tests.cli.test_mix import AGAIN, ANY, CORRECT, DONE, FEW, REFUSED, THIN, WRONG_USE, laid_out
 from tests.cli.test_mix import stocked as stocked  # noqa: PLC0414 - a fixture
@@ -123,6 +124,8 @@ REFUSED_WORDS = {
     "shelf pre-mix red --keep --ink 0": ("Amount of pigment: 0 g", "between"),
     "shelf pre-mix red --keep --mixed morgen": ("'morgen' is not a date", "2026"),
     "shelf pre-mix red --keep --drops 3 --scale 1": ("Weight of one drop", "between"),
+    "shelf pre-mix 'red 10 %'": ("name of a pre-mix", 'swatchcam shelf pre-mix "red" --percent 10'),
+    "shelf pre-mix red --keep --mixed 2999-01-01": ("still to come", "Write the day it was mixed"),
     "shelf pre-mix red --percent 1 --keep": ("made from 'red 10 %', which is not on the shelf", "Make that one first"),
 }
 
@@ -155,6 +158,15 @@ def test_a_pre_mix_is_worked_out_made_and_used(bare):
     assert pigments() == {"bleu": None, "clear base": 640.0}
     (weak, strong) = answer("shelf list")["pre_mixes"]
     assert (weak["percent_std"] / weak["percent"] > strong["percent_std"] / strong["percent"]) is True
+
+
+def test_a_pre_mix_is_weighed_with_care(bare):
+    said("studio --scale 1")
+    plain, dry = answer("shelf pre-mix red")["care"], answer("shelf pre-mix 'black powder'")["care"]
+    assert subjects_of(plain) == (INK,)
+    assert subjects_of(dry) == (INK, POWDER)
+    assert all(line in said("shelf pre-mix 'black powder'") for line in dry)
+    assert answer("shelf pre-mix 'black powder' --keep")["care"] == []
 
 
 def test_more_may_be_asked_for_than_is_least(bare):

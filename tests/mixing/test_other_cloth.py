@@ -248,6 +248,14 @@ def test_a_new_cloth_that_no_photo_shows_bare_is_refused_with_what_to_photograph
         assert CLOTH in surface.remedy(error)
 
 
+def test_a_slip_in_the_name_of_a_cloth_is_asked_about(shop):
+    linen = on_linen(shop)
+    linen.keep({}, "bare cloth", cloth="linen")
+    error = refused(lambda: set_up(shop.library, "linnen"), LibraryError, "no-bare-cloth")
+    for surface in (TERMINAL, PAGE):
+        assert surface.remedy(error).startswith("Did you mean 'linen'? If not, photograph bare linnen")
+
+
 def test_any_photo_that_shows_the_cloth_bare_will_do(shop):
     reading = tuple(guessed(reflectance_lab(cloth(LINEN))).tolist())
     kept = replace(on_linen(shop).world.kept({"red": 3.0}, 77), cloth=reading)

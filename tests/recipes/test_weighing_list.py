@@ -48,5 +48,12 @@ def test_drops_and_pre_mixes_are_told_in_words():
 def test_grams_have_the_decimals_of_the_scale():
     doses = (weighed_dose(BINDER, 46.0, 0.01), weighed_dose("red", 1.5, 0.01))
     found = weighing_list(doses, Recipe(tuple(dose.part() for dose in doses)), (), 0.01, "the pot with what was left")
-    assert found.steps[0].words == "Weigh 46.00 g of clear base into the pot with what was left."
+    onto = "Weigh 46.00 g of clear base into the pot with what was left, and mix until there are no streaks."
+    assert found.steps[0].words == onto
     assert "1.50 g of red" in found.steps[1].words
+
+
+def test_pigment_alone_goes_onto_old_ink_bit_by_bit():
+    doses = (weighed_dose("red", 2.0, 1.0),)
+    found = weighing_list(doses, Recipe((doses[0].part(),)), (), 1.0, "the pot with what was left")
+    assert found.steps[0].words.startswith("Weigh 2 g of red into the pot with what was left, bit by bit")

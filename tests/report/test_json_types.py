@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from dataclasses import replace
 from typing import get_type_hints
 
 import pytest
@@ -18,7 +19,7 @@ from swatchcam.library.shelf.pigments import Lot, Pigment
 from swatchcam.library.verify import Finding
 from swatchcam.measurement.check import check_photo
 from swatchcam.measurement.pot_verdict import POT, STRIPS
-from swatchcam.messages.message import Flag, finding
+from swatchcam.messages.message import Flag, finding, flag
 from swatchcam.mixing.opacity import Contrast, Opacity, Outcome
 from swatchcam.report import json_types
 from swatchcam.report.json_types import JSON_OBJECTS, LibraryJson, colours, library, measuring, mixing
@@ -125,6 +126,15 @@ def test_each_part_of_the_verdict_on_pots_is_there(checked):
 @pytest.mark.parametrize("record", RECORDS, ids=lambda record: str(record.number))
 def test_a_record(record):
     assert faults(record_dict(record), json_types.RecordJson) == []
+
+
+def test_that_no_ink_was_found_is_no_news_of_bare_cloth():
+    flags = (flag("bare-cloth"),)
+    codes = {
+        shade: [one["code"] for one in record_dict(replace(RECORDS[0], shade=shade, flags=flags))["flags"]]
+        for shade in ("bare cloth", "Bare Cloth", "plum")
+    }
+    assert codes == {"bare cloth": [], "Bare Cloth": [], "plum": ["bare-cloth"]}
 
 
 def test_a_shade_its_history_and_what_heat_did():

@@ -385,6 +385,13 @@ def test_old_pots_are_to_be_smelt_at(answers):
     assert "smell" in text
 
 
+def test_a_second_old_pot_goes_into_the_same_pot(answers):
+    facts = facts_of(answers, "again")
+    text = mixing_text.answer_text(facts | {"rests": facts["rests"] * 2})
+    assert text.count("into a clean pot") == 1
+    assert "2. Add the 150 g left of batch 3" in text
+
+
 def test_how_old_a_rest_is_is_said_as_a_person_would():
     assert mixing_text.age_words({"batch": "3", "grams": 1.0, "mixed": "", "days_old": None}) == ""
     assert mixing_text.age_words({"batch": "3", "grams": 1.0, "mixed": "2026-01-31", "days_old": 0}) == "mixed today"

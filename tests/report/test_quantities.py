@@ -132,6 +132,13 @@ def test_the_list_is_numbered_in_the_order_of_weighing():
     ]  # fmt: skip
 
 
+def test_a_new_pot_of_pre_mixes_alone_is_no_addition():
+    recipe = Recipe(POT.parts[1:])  # no clear base is weighed
+    facts = weighing_dict(listed(recipe))
+    assert weighing_text(facts).splitlines()[-1].startswith("Added in all: ")
+    assert weighing_text(facts, new=True).splitlines()[-1].startswith("In the pot: ")
+
+
 def test_drops_and_pre_mixes_can_be_read_by_a_program():
     strong = making("blue", 0.1, 1.0, 4.0)
     doses = [weighed_dose("blue", 4.0, 1.0, strong.made), counted_dose("black", 6, Drops(0.05, 0.05))]

@@ -16,6 +16,7 @@ from ..row_mapping import rows_of
 from .pigments import pigments
 
 SLIP = "pigment-spelt-alike"  # the code of the question
+PRE_MIX_NAME = re.compile(r"(.*\S)\s+(\d+(?:[.,]\d+)?)\s*%")  # "blue 10 %"
 LONG = 8  # letters of a word, from which two of them may be wrong; no source
 
 
@@ -55,11 +56,14 @@ def pigment_meant(library: Library, name: str) -> str:
     Raises
     ------
     UsageError
-        It is new and spelt like a known one, or it is the clear base.
+        It is new and spelt like a known one, or it is a pre-mix or the clear base.
     """
     if is_clear_base(name):
         raise UsageError("clear-base-no-pigment", "name-a-pigment")
     known = names_known(library)
+    pre_mix = PRE_MIX_NAME.fullmatch(name.strip())
+    if pre_mix and key(name) not in known:
+        raise UsageError("pre-mix-no-pigment", "name-its-pigment", name=name, pigment=pre_mix[1], percent=pre_mix[2])
     refuse_slips(known, [name])
     return known.get(key(name), name)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 
 from sqlalchemy import select
@@ -87,6 +87,8 @@ def keep_pre_mix(
     if is_clear_base(making.made.pigment):
         raise UsageError("clear-base-no-pigment", "name-a-pigment")
     day = day_of(mixed, "mixed") or date.today().isoformat()
+    if day > (date.today() + timedelta(days=1)).isoformat():  # a day ahead it may be tomorrow elsewhere
+        raise UsageError("day-to-come", "write-the-day", typed=day, what="mixed")
     named, said_lot = clean_name(making.made.pigment, "pigment"), clean_name(lot, "lot") if lot else ""
 
     def plan(there: Library) -> Plan:

@@ -91,3 +91,4 @@ class PreMixJson(HeadJson):
 
     makings: Annotated[list[MakingJson], "in order; the last one is the pre-mix that was asked for"]
     kept: Annotated[ChangeJson | None, "what put it on the shelf, as `undo N` prints it; null without --keep"]
+    care: Annotated[list[str], "cautions, in words; empty with --keep"]

@@ -41,9 +41,10 @@ def leftovers_text(facts: LeftoversJson) -> str:
 
 def _lines(number: int, answer: LeftoverShadeJson) -> list[str]:
     best = answer["choices"][0]
+    saves = best["words"][0]
     return [
         "",
-        f"{number}. {answer['shade']}: {best['words'][0]}",
+        f"{number}. {answer['shade']}: {saves[0].lower()}{saves[1:]}",
         f"   predicted {distance_words(best)}",
         f"   {put_in_words(best)}",
         f"   {as_read(best['pot_grams'], answer['scale_grams'])} g in the pot after that",

@@ -12,8 +12,10 @@ from ...library.shelf.ledger import Holding, holdings
 from ...library.shelf.pre_mixes import pre_mixes
 from ...recipes.premix import Making
 from ...recipes.recipe import CLEAR_BASE
+from ...recipes.safety import INK, care_lines, named_in
 from ...recipes.scale_resolution import FINE_G, as_read
 from ...text import counted
+from ..cautions import care_text
 from ..json_types.colours import FORMAT
 from ..json_types.shelf import AgeJson, LeftJson, MakingJson, PotLeftJson, PreMixJson, ShelfJson
 from ..library_care import done_dict
@@ -74,18 +76,21 @@ def pre_mix_dict(makings: Sequence[Making], kept: Change | None) -> PreMixJson:
         }
         for each in makings
     ]
-    return {"format": FORMAT, "makings": found, "kept": done_dict(kept) if kept else None}
+    # What is kept was weighed before.
+    care = () if kept else care_lines({INK} | named_in(each.made.pigment for each in makings))
+    return {"format": FORMAT, "makings": found, "kept": done_dict(kept) if kept else None, "care": list(care)}
 
 
 def pre_mix_text(facts: PreMixJson) -> str:
-    """What `swatchcam shelf pre-mix` prints: a line for each pre-mix that is made, or what was kept; then the label."""
+    """What `swatchcam shelf pre-mix` prints: a line for each pre-mix that is made, or what was kept; then the label
+    and what to take care of."""
     lines = [done_text(facts["kept"])] if facts["kept"] else _weighings(facts["makings"])
     last = facts["makings"][-1]
     lines.append(
         f"Write on it: {last['pre_mix']}, the date and the lot. It holds {last['percent']:.3g} % of pigment, give or"
         f" take {2 * last['percent_std']:.1g} %."
     )
-    return "\n".join(lines)
+    return "\n".join([*lines, *(["", care_text(facts["care"])] if facts["care"] else [])])
 
 
 def _weighings(makings: Sequence[MakingJson]) -> list[str]:
