@@ -47,7 +47,7 @@ SECTIONS: dict[str, dict[str, str]] = {
         "shelf pre-mix": "Work out a pre-mix, and put it on the shelf",
     },
     "Studio": {
-        "studio": "Say what the studio has: scale, spoon, drops, usual pot and cloth",
+        "studio": "Say once what you weigh and count with, and what is usual",
         "handbook": "Read the handbook, chapter by chapter",
         "serve": "Open the page that your phone uses",
         "library where": "See where the library is and how much is in it",

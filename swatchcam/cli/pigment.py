@@ -18,6 +18,7 @@ from .options import (
     IN_MONEY,
     IN_PERCENT,
     NUMBER,
+    amount_in,
     library_options,
     photo_options,
     scale_option,
@@ -178,7 +179,7 @@ def show(
 @click.option(
     "--ready/--no-ready", default=None, help="It is a ready-mixed ink, such as opaque white: up to 100 % of a pot."
 )
-@click.option("--density", type=DECIMAL, help="What a millilitre weighs, g.")
+@click.option("--density", type=amount_in("g/ml"), metavar="G/ML", help="What a millilitre weighs, g.")
 @click.option("--notes", help="Anything else about the pigment.")
 @click.option("--lot", default="", metavar="LOT", help="Note a new lot of it.")
 @click.option("--since", default="", metavar="DATE", help="With --lot: its first day of use, such as 2026-01-31.")

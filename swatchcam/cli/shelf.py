@@ -83,18 +83,20 @@ def weigh(what: str, grams: float, took: bool, library: str | None, as_json: boo
 @scale_as_usual(type=IN_GRAMS)
 @click.option("--keep", is_flag=True, help="You have made it: put it on the shelf.")
 @click.option(
-    "--ink", type=IN_GRAMS, metavar="GRAMS", help="With --keep: the ink as you weighed it. [default: as proposed]"
+    "--ink-grams", "ink", type=IN_GRAMS, help="With --keep: the ink as you weighed it. [default: as proposed]"
 )
 @click.option(
-    "--base",
+    "--base-grams",
+    "base",
     type=IN_GRAMS,
     metavar="GRAMS",
     help="With --keep: the clear base as you weighed it. [default: as proposed]",
 )
-@click.option("--lot", default="", help="With --keep: the pigment's lot. [default: the one in use]")
+@click.option("--lot", default="", metavar="LOT", help="With --keep: the pigment's lot. [default: the one in use]")
 @click.option("--mixed", default="", metavar="DATE", help="With --keep: the day it was made. [default: today]")
 @click.option(
-    "--drops",
+    "--counted",
+    "drops",
     type=COUNT,
     metavar="N",
     help="With --keep: how many drops of the ink you counted into it; that tells what a drop of its bottle weighs.",
@@ -122,7 +124,7 @@ def pre_mix(
     \b
     Examples:
       swatchcam shelf pre-mix blue --percent 10
-      swatchcam shelf pre-mix blue --percent 10 --keep --ink 20.1 --base 180.4 --drops 400
+      swatchcam shelf pre-mix blue --percent 10 --keep --ink-grams 20.1 --base-grams 180.4 --counted 400
     """
     from ..library.library import open_library
     from ..library.shelf.names import pigment_meant

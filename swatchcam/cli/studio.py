@@ -31,7 +31,7 @@ FORGET = {
 
 @click.command(
     epilog="\b\nExamples:\n"
-    "  swatchcam studio --scale 1 --pot 250 --cloth 'white cotton' --state 'heat-set 150 C 4 min press'\n"
+    "  swatchcam studio --scale 1 --grams 250 --cloth 'white cotton' --state 'heat-set 150 C 4 min press'\n"
     "  swatchcam studio --drops 'blue: 200 drops = 10.2 g' --drops 'blue 1 %: 250 drops = 11 g'\n"
     "  swatchcam studio --spoon '10 spoons = 48 g'\n"
     "  swatchcam studio",
@@ -43,7 +43,7 @@ FORGET = {
     help="What your usual spoon holds: '5 ml', or weighed: '10 spoons = 48 g' of clear base, '10 spoons of water = 50"
     " g'.",
 )
-@click.option("--pot", type=IN_GRAMS, help="How much you usually mix, g.")
+@click.option("--grams", "pot", type=IN_GRAMS, help="How much you usually mix, g.")
 @click.option("--card", metavar="NAME", help="The card's values you usually use: a name or a file.")
 @click.option("--cloth", help="The cloth that you usually print on.")
 @click.option("--state", help="The state in which you match your shades: 'heat-set 150 C 4 min press', air-dried.")

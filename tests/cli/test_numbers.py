@@ -36,7 +36,7 @@ def reads_decimals_with_a_point_only(parameter):
 
 
 ALL = [*walk(main)]
-NUMBERS = [(words, each) for words, each in ALL if isinstance(each.type, Typed)]
+NUMBERS = [(words, each) for words, each in ALL if isinstance(each, click.Option) and isinstance(each.type, Typed)]
 NAMED = [" ".join((*words, each.opts[0])) for words, each in NUMBERS]
 DECIMALS = [each for _, each in NUMBERS if each.type is not COUNT]
 

@@ -120,10 +120,10 @@ REFUSED_WORDS = {
     "shelf pre-mix red --percent 60": ("60 % can't be right", "between"),
     "shelf pre-mix red --percent 0": ("can't be right", "between"),
     "shelf pre-mix red --scale 0": ("can't be right", "between"),
-    "shelf pre-mix red --ink 5": ("isn't going to be kept", "--keep"),
-    "shelf pre-mix red --keep --ink 0": ("Amount of pigment: 0 g", "between"),
+    "shelf pre-mix red --ink-grams 5": ("isn't going to be kept", "--keep"),
+    "shelf pre-mix red --keep --ink-grams 0": ("Amount of pigment: 0 g", "between"),
     "shelf pre-mix red --keep --mixed morgen": ("'morgen' is not a date", "2026"),
-    "shelf pre-mix red --keep --drops 3 --scale 1": ("Weight of one drop", "between"),
+    "shelf pre-mix red --keep --counted 3 --scale 1": ("Weight of one drop", "between"),
     "shelf pre-mix 'red 10 %'": ("name of a pre-mix", 'swatchcam shelf pre-mix "red" --percent 10'),
     "shelf pre-mix red --keep --mixed 2999-01-01": ("still to come", "Write the day it was mixed"),
     "shelf pre-mix red --percent 1 --keep": ("made from 'red 10 %', which is not on the shelf", "Make that one first"),
@@ -146,7 +146,9 @@ def test_a_pre_mix_is_worked_out_made_and_used(bare):
     told = said("shelf pre-mix bleu --percent 1") if (bare / "halm.sqlite").exists() else ""
     assert "1. Weigh 20 g of bleu and 180 g of clear base, and mix well: that is bleu 10 %." in told
     assert "2. Weigh 20 g of bleu 10 % and 180 g of clear base, and mix well: that is bleu 1 %." in told
-    kept = answer("shelf pre-mix bleu --keep --ink 20 --base '181 g' --drops 390 --lot 'B 7' --mixed 2026-02-03")
+    kept = answer(
+        "shelf pre-mix bleu --keep --ink-grams 20 --base-grams '181 g' --counted 390 --lot 'B 7' --mixed 2026-02-03"
+    )
     assert kept["makings"][0]["percent"] == pytest.approx(2000 / 201, abs=1e-4)
     assert kept["kept"]["facts"]["lot"] == "B 7"
     assert pigment(open_library(), "bleu").drops == counted_drops(390, 20.0, 1.0)

@@ -18,7 +18,7 @@ from tests.cli.test_mix import stocked as stocked  # noqa: PLC0414 - a fixture
 from tests.paths import SAMPLES
 
 ALL = (
-    "studio --scale 1 --spoon '10 spoons of water = 50 g' --pot '250 g' --card sample-card --cloth 'white cotton'"
+    "studio --scale 1 --spoon '10 spoons of water = 50 g' --grams '250 g' --card sample-card --cloth 'white cotton'"
     " --state 'heat-set 150 C 4 min press' --tolerance 1,5 --drops 'Bleu: 200 drops = 10,2 g'"
 )
 
@@ -73,7 +73,7 @@ def test_nothing_is_known_of_a_new_studio(bare):
 REFUSED_WORDS = {
     "studio --scale 0": "Smallest step of the scale: 0 g",
     "studio --scale fine": "can't be read as a number",
-    "studio --pot 0": "What you usually mix: 0 g",
+    "studio --grams 0": "What you usually mix: 0 g",
     "studio --spoon big": "can't be read as what a spoon holds",
     "studio --spoon '1 spoon = 5 g' --scale 1": "too little to go by on this scale",
     "studio --drops '200 drops = 10 g'": "doesn't say which bottle",
@@ -110,7 +110,7 @@ def test_the_usual_pot_and_scale_are_mixed_unless_others_are_said(desk):
     wanted = "mix recipe --target 53.7,44.7,57.1 --pigments red,yellow"
     missing = type_in(wanted)
     assert (missing.exit_code, "--grams" in missing.stderr) == (WRONG_USE, True)
-    said("studio --scale 1 --pot 250")
+    said("studio --scale 1 --grams 250")
     usual = answer(wanted)
     assert usual["weighing"][0]["grams"] == 250.0
     grams = [step["grams"] for each in usual["weighing"] for step in each["steps"]]
@@ -120,7 +120,7 @@ def test_the_usual_pot_and_scale_are_mixed_unless_others_are_said(desk):
 
 
 def test_the_usual_cloth_counts_and_a_new_one_is_told(desk):
-    said("studio --cloth 'white cotton' --pot 300")
+    said("studio --cloth 'white cotton' --grams 300")
     wanted = "mix recipe --target 53.7,44.7,57.1 --pigments red,yellow"
     assert answer(wanted)["cloth"] == "white cotton"
     assert answer("pigment list")["cloth"] == "white cotton"

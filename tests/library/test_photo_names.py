@@ -282,7 +282,7 @@ def test_all_that_is_wrong_is_told_at_once_with_its_line(problems):
         "line 2, mixed: '2026-02-30' is not a date",
         "line 2, recipe: The recipe has no clear base",
         "line 3, shade: The shade has no name",
-        "line 3, recipe: 'yellow' has no amount in g, kg, mg, drops or tips",
+        "line 3, recipe: 'yellow' has no amount in g, kg, mg, ml, drops, spoons or tips",
         "line 5, photo: There is no photo 'A",
         "line 6, photo: No photo is named",
         "line 7: it has 2 entries, but the list has 6 columns",
