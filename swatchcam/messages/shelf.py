@@ -63,6 +63,14 @@ def _pre_mix(name: str, grams: float, lot: str, before: float | None = None, **_
     return f"put {grams:.10g} g of pre-mix '{name}'{of_lot} on the shelf{emptied}"
 
 
+def making_words(pigment_g: float, base_g: float) -> list[str]:
+    """What the pre-mixes take that are made first, in a sentence; none where none is."""
+    if not pigment_g:
+        return []
+    taken = f"{pigment_g:.10g} g of pigment and {base_g:.10g} g of clear base"
+    return [f"The pre-mixes take {taken} first; what is left of them stays on your shelf."]
+
+
 def cost_words(now: float | None, whole: float | None = None, unpriced: Sequence[str] = ()) -> list[str]:
     """What is weighed now costs, and the whole pot where that is more; else what has no price; at most one line."""
     if now is None:

@@ -13,7 +13,8 @@ from .recipe import BINDER, GRAMS, NO_BASE, Part, Recipe
 from .scale_resolution import on_scale, weighed_std
 
 DIGITS = 4  # decimals of grams: far below any scale, and short enough to be read
-SCANT = 1e-4  # relative; a pot may seem so much fuller than its recipe makes
+# A pot may seem so much fuller than its recipe makes: relative, and standard deviations of what was weighed.
+SCANT, SURE = 1e-4, 2.0
 
 
 def weighed(grams: Mapping[str, float], scale_g: float) -> Recipe:
@@ -46,14 +47,20 @@ def part_of(recipe: Recipe, grams: float) -> Recipe:
     Raises
     ------
     UsageError
-        That is no weight, or more than was mixed.
+        That is no weight, or surely more than was mixed.
     """
     check_number(grams, "ink-in-pot", 1e-3, 1e6)
     factor = grams / recipe.grams
-    if factor > 1 + SCANT:
+    if grams > recipe.grams * (1 + SCANT) + SURE * _weighing_std(recipe):
         raise UsageError("pot-heavier-than-recipe", "weigh-or-correct-recipe", grams=grams, recipe_grams=recipe.grams)
     scaled = (_scaled(part, factor) for part in recipe.parts)
     return Recipe(tuple(part for part in scaled if part.grams > 0 or part.what == BINDER))
+
+
+def _weighing_std(recipe: Recipe) -> float:
+    """How far, g, a weighing of the whole pot may be from the sum of its parts, on the scale that they were put on."""
+    each = [part.grams_std for part in recipe.parts]
+    return math.hypot(*each, max(each, default=0.0))  # the whole is read once more
 
 
 def _in_grams(part: Part) -> Part:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Collection
 from datetime import date
 
@@ -11,7 +12,7 @@ from ..colorimetry.cielab import Lab
 from ..colorimetry.intervals import interval_of_difference
 from ..library.shelf.prices import Cost
 from ..messages.mixing import film_words, help_words
-from ..messages.shelf import cost_words
+from ..messages.shelf import cost_words, making_words
 from ..mixing.order import Choice, Order, Rest
 from ..mixing.pot_correction import Help
 from ..mixing.prior import FilmScatter
@@ -106,6 +107,10 @@ def choice_dict(bench: Bench, target: Target, choice: Choice, recommended: bool)
             *saved_words(choice.saved),
             *chances_words(choice),
             *(opposite_words(pigment) for pigment in choice.opposite),
+            *making_words(
+                math.fsum(one.ink_g for one in choice.makings if one.of is None),
+                math.fsum(one.binder_g for one in choice.makings),
+            ),
             *cost_words(now.total, whole.total, now.unpriced if now.priced else ()),
         ],
     }

@@ -221,7 +221,9 @@ def _choice_lines(facts: AnswerJson, number: int, choice: ChoiceJson) -> list[st
     if facts["leave_it"]:
         return lines
     if choice["tools_ciede2000"] >= WORTH_A_LINE:
-        lines.append(f"   your scale and drops add about {choice['tools_ciede2000']:.1f} to that")
+        lines.append(
+            f"   with your scale and drops it lands about {choice['tools_ciede2000']:.1f} further off on average"
+        )
     if choice["part_of_the_way"] < 1:
         part = 100 * choice["part_of_the_way"]
         lines.append(f"   this takes you {part:.0f} % of the way: measure again before you go on")

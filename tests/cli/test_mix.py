@@ -407,3 +407,18 @@ def test_any_words_behind_again_get_an_answer(counter, left, shade):
     named = shade if len(left) == 2 else "orange"
     rests = [f"--leftover={text}" for text in left]
     check(["mix", "again", "--json", "--grams=600", "--pigments=red,yellow", *rests, "--", named])
+
+
+def test_what_pre_mixes_take_is_told_with_the_choice_that_needs_them(counter):
+    asked = "mix recipe --target 60,40,40 --target-state air-dried --grams 20 --scale 1"
+    facts = answer(asked)
+    made = [step["make"] for step in facts["weighing"][0]["steps"] if step["make"]]
+    of_pigment = sum(each["grams"] for each in made if not each["of"].endswith("%"))
+    base = sum(each["clear_base_grams"] for each in made)
+    told = f"The pre-mixes take {of_pigment:g} g of pigment and {base:g} g of clear base first"
+    assert made
+    assert of_pigment > 0
+    assert told in type_in(asked).output
+    assert any(words.startswith(told) for words in facts["choices"][0]["words"])
+    fine = answer(asked.replace("--scale 1", "--scale 0.01"))
+    assert not any("pre-mixes take" in words for words in fine["choices"][0]["words"])

@@ -136,7 +136,7 @@ def test_nothing_is_weighed_where_nothing_is_wanted():
     assert weighed({}, 0.1).parts == together().parts == ()
 
 
-@pytest.mark.parametrize("grams", [0.0, -1.0, math.nan, math.inf, 1e9, 500.1])
+@pytest.mark.parametrize("grams", [0.0, -1.0, math.nan, math.inf, 1e9, 501.0])
 def test_what_cannot_be_in_the_pot_is_refused(grams):
     with pytest.raises(UsageError) as refusal:
         part_of(POT, grams)
@@ -146,3 +146,15 @@ def test_what_cannot_be_in_the_pot_is_refused(grams):
 
 def test_the_whole_pot_may_be_taken_although_numbers_are_rounded():
     assert part_of(POT, POT.grams * (1 + 1e-9)).grams == pytest.approx(POT.grams)
+
+
+@pytest.mark.parametrize(("scale", "read", "refused"), [(1.0, 50.0, 53.0), (0.1, 49.6, 50.0), (0.01, 49.55, 49.65)])
+def test_a_pot_may_weigh_as_much_as_its_scale_can_be_off(scale, read, refused):
+    pot = weighed({BINDER: 47.0, "blue": 2.0, "red": 0.548}, scale)
+    part = part_of(pot, read)
+    assert part.grams == pytest.approx(read, abs=1e-3)
+    assert [one.grams / part.grams for one in part.parts] == pytest.approx(
+        [one.grams / pot.grams for one in pot.parts], rel=1e-3
+    )
+    with pytest.raises(UsageError):
+        part_of(pot, refused)

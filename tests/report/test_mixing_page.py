@@ -140,7 +140,7 @@ def test_what_to_weigh_is_said_first_and_what_the_tools_cost():
     (loud,) = [words.replace("\xa0", " ") for attrs, words in page.all("p") if attrs.get("class") == "loud"]
     assert loud == "Weigh 48 g of clear base, 6 drops of yellow and 4 g of the red 10 % pre-mix."
     text = page.text
-    assert "Your scale and drops add about 0.4 to that." in text
+    assert "With your scale and drops it lands about 0.4 further off on average." in text
     names = [words for attrs, words in page.all("th") if attrs.get("class") == "what"]
     wanted = ["Make the red 10 % pre-mix", "clear base", "yellow", "red 10 % pre-mix"]
     assert [words[: len(name)] for words, name in zip(names, wanted, strict=True)] == wanted
@@ -149,7 +149,7 @@ def test_what_to_weigh_is_said_first_and_what_the_tools_cost():
     coarse = read(mix_page(facts | {"flags": flag_dicts([helps])}, MADE)).text
     assert coarse.count("What would help: a scale with steps of 0.1 g") == 1
     assert coarse.index("What would help") < coarse.index("tick each one")
-    assert "add about" not in coarse
+    assert "it lands about" not in coarse
     assert "Add 2.55 g of yellow" in words_of("correction").replace("\xa0", " ")
     assert "Make a fresh pot: 320.00 g of clear base" in words_of("thinning").replace("\xa0", " ")
 

@@ -606,7 +606,11 @@ def test_what_to_weigh_is_the_headline_and_notes_come_after_the_list(phone, reci
     page = plain(phone.go(f"/mix/{item.id}"))
     make, _, counted, _ = facts["weighing"][0]["steps"][:4]
     assert f"<h1>Weigh 48.00\xa0g of clear base, 6\xa0drops of {counted['what']} and" in phone.go(f"/mix/{item.id}")
-    assert page.index("add about 0.4 to that") < page.index(make["words"]) < page.index("no test series")
+    assert (
+        page.index("it lands about 0.4 further off on average")
+        < page.index(make["words"])
+        < page.index("no test series")
+    )
     assert f"Make the {make['pre_mix']} pre-mix" in page
     assert "6 drops" in phone.go("/pot")
     helps = flag("tools-coarse", cost=2.4, step=1.0, grams=50.0, finer=0.1, helps=["finer-scale"], larger=150.0)

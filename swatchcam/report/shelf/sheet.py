@@ -71,4 +71,4 @@ def tools_words(facts: AnswerJson, choice: ChoiceJson) -> str:
         return ""
     steps = weighing["steps"]
     tools = "scale and drops" if any(step.get("way") == Way.COUNT for step in steps) else "scale"
-    return f"Your {tools} add{'' if 'and' in tools else 's'} about {cost:.1f} to that."
+    return f"With your {tools} it lands about {cost:.1f} further off on average."
