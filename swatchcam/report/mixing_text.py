@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection
 
+from ..library.labels import readable
 from ..library.proposals import CORRECTION
 from ..messages.mixing import right_words
 from ..recipes.recipe import CLEAR_BASE
@@ -138,7 +139,7 @@ def prediction_check_text(facts: PredictionsJson) -> str:
 
 
 def _waiting_line(made: WaitingProposalJson) -> str:
-    pot = ", ".join(f"{part['what']} {part['grams']:.10g} g" for part in made["pot"])
+    pot = ", ".join(f"{part['what']} {readable(part['grams']):.10g} g" for part in made["pot"])
     strip = f"{made['shade']}, batch {made['batch']} ({made['state']})"
     return f"  not measured yet: proposal {made['proposal']}, {strip}: {pot}"
 

@@ -506,3 +506,14 @@ def test_no_name_breaks_anything(bench, answers, name):
         check_plain(made)
     assert f"{name} red" in mixing_text.palette_text(listing)
     assert mixing_text.pigment_text(showing).startswith(f"{name} red on {name}")
+
+
+def test_a_pot_that_nobody_measured_yet_is_told_as_it_is_read():
+    waiting = {
+        "proposal": 2, "shade": "rust", "batch": "1", "state": "air-dried",
+        "pot": [{"what": "clear base", "grams": 48.4397}, {"what": "blue", "grams": 0.0294}],
+    }  # fmt: skip
+    facts = {"sentence": "No proposal has been measured yet.", "proposals": [], "waiting": [waiting]}
+    assert mixing_text.prediction_check_text(facts).endswith(
+        "rust, batch 1 (air-dried): clear base 48.44 g, blue 0.03 g"
+    )
