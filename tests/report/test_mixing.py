@@ -515,5 +515,5 @@ def test_a_pot_that_nobody_measured_yet_is_told_as_it_is_read():
     }  # fmt: skip
     facts = {"sentence": "No proposal has been measured yet.", "proposals": [], "waiting": [waiting]}
     assert mixing_text.prediction_check_text(facts).endswith(
-        "rust, batch 1 (air-dried): clear base 48.44 g, blue 0.03 g"
+        "rust, batch 1 (air-dried): clear base 48.44 g, blue 0.029 g"
     )
