@@ -23,6 +23,7 @@ from .proposals import POT, Proposal
 from .records import LONGEST, Batch, batch_named, clean_name
 from .row_mapping import proposal_of, proposals_in_use, rows_of
 from .shelf.ledger import MIXED, move, rows_made, use
+from .shelf.pre_mixes import fill
 
 COUNT = re.compile(r"(?P<stem>.+)\.(?P<count>\d{1,3})", re.ASCII)  # '3.1': the first correction of '3'
 
@@ -90,7 +91,8 @@ def remove_proposal(library: Library, number: int) -> Change:
             # It was never mixed: nothing came off the shelf.
             touches.append(("batch", batch_named(there.batches(shade), shade, batch).number, out))
             with there.reading() as connection:
-                touches += [("stock", row, out) for row in rows_made(connection, found[number].made)]
+                for table in ("stock", "pre_mix"):
+                    touches += [(table, row, out) for row in rows_made(connection, found[number].made, table)]
         return change("proposal-removed", number=number, shade=shade, batch=batch), touches
 
     return carry_out(library, plan)
@@ -125,6 +127,8 @@ def _write(there: Library, connection: Connection, wanted: Proposal, ink: str) -
     said = {"recipe": recipe_json(wanted.recipe), "mixed": date.today().isoformat()}
     said |= {"ink": ink or (pot.ink if pot else "")}
     connection.execute(schema.batch.update().where(schema.batch.c.id == batch_id).values(said))
+    for making in wanted.makings:
+        fill(there, connection, making, wanted.made)
     use(connection, wanted.used, wanted.made)
     move(connection, POT, batch_id, wanted.recipe.grams, MIXED, wanted.made)
     values = _columns(wanted) | {"batch_id": batch_id, "from_batch_id": pot.number if pot else None}

@@ -11,6 +11,7 @@ import numpy as np
 from ..colorimetry.cielab import Lab
 from ..colorimetry.error_covariance import Errors
 from ..measurement.stored_colour import PARTS
+from ..recipes.premix import Making
 from ..recipes.recipe import Recipe
 from .records import DRY, State
 
@@ -32,7 +33,7 @@ class Used:
     of: Kind
     name: str  # of the batch, of the pre-mix or of the pigment, the clear base among them
     grams: float
-    number: int | None = None  # of the batch or the pre-mix; a pigment goes by its name
+    number: int | None = None  # of the batch or the pre-mix; a pigment, and a pre-mix still to be made, go by name
     emptied: bool = False  # whether nothing is left of it then
 
 
@@ -63,6 +64,7 @@ class Proposal:
     words: str = ""
     facts: dict[str, Any] = field(default_factory=dict)  # whatever else was weighed; goes into JSON
     used: tuple[Used, ...] = ()  # what it takes off the shelf
+    makings: tuple[Making, ...] = ()  # pre-mixes that are made for it first
 
     @property
     def name(self) -> str:

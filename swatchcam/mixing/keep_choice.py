@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import date
 
 from ..errors import UsageError
 from ..library.library import Library
 from ..library.proposal_store import keep_proposal
 from ..library.proposals import CORRECTION, PIGMENT, POT, PRE_MIX, THINNING, Proposal, Used
-from ..library.shelf.ledger import holding, take
-from ..library.shelf.pre_mixes import keep_pre_mix, pre_mix_named
 from ..recipes.recipe import CLEAR_BASE, called
 from .order import Choice
 from .requests import Answer
@@ -30,21 +27,7 @@ def keep_choice(library: Library, answer: Answer, shade: str, batch: str, number
     named = shade or (answer.shade.name if answer.shade else "")
     if not named:
         raise UsageError("no-shade-to-keep-for", "name-the-shade")
-    kept = keep_proposal(library, proposal_for(answer, choice, named, batch))
-    keep_pre_mixes(library, choice)
-    return kept
-
-
-def keep_pre_mixes(library: Library, choice: Choice) -> None:
-    """Put the pre-mixes that a choice asks for on the shelf, and take off what goes into its pot."""
-    for making in choice.makings:
-        of = pre_mix_named(library, making.of.name) if making.of else None
-        keep_pre_mix(library, replace(making, of=of))
-    for dose in choice.doses:
-        if dose.pre_mix and dose.to_make:
-            made = pre_mix_named(library, dose.pre_mix.name)
-            if jar := holding(library, PRE_MIX, made.number or 0):
-                take(library, jar, dose.grams)
+    return keep_proposal(library, proposal_for(answer, choice, named, batch))
 
 
 def choice_of(answer: Answer, number: int) -> Choice:
@@ -88,6 +71,7 @@ def proposal_for(answer: Answer, choice: Choice, shade: str, batch: str) -> Prop
             "made": date.today().isoformat(),
         },
         used=used_by(answer, choice),
+        makings=choice.makings,
     )
 
 
@@ -110,13 +94,10 @@ def _in_hand(answer: Answer, choice: Choice) -> list[Used]:
 
 
 def _weighed_in(choice: Choice) -> list[Used]:
-    """Clear base, pigments, ready-mixed inks and pre-mixes out of their bottles and jars.
-
-    A pre-mix that is still to be made is not among them: see `keep_pre_mixes`.
-    """
+    """Clear base, pigments, ready-mixed inks and pre-mixes out of their bottles and jars."""
     base = choice.roads.fresh.binder_g if choice.roads else 0.0
     found = [Used(PIGMENT, called(dose.what), dose.grams) for dose in choice.doses if dose.pre_mix is None]
     for dose in choice.doses:
-        if dose.pre_mix and not dose.to_make:
+        if dose.pre_mix:
             found.append(Used(PRE_MIX, dose.pre_mix.name, dose.grams, dose.pre_mix.number))
     return [*found, *([Used(PIGMENT, CLEAR_BASE, base)] if base > 0 else [])]

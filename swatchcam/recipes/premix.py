@@ -17,6 +17,7 @@ from .scale_resolution import on_scale, tidied, weighed_std
 
 STRENGTHS = (0.1, 0.01)  # part of pigment in a pre-mix
 WEAK, STRONGER = 0.03, 3.0  # a share up to which a pre-mix is made of one that is so many times as strong; no source
+STEP_DOWN = 0.1  # how weak a pre-mix is made of a stronger one, as part of that; common practice, no source
 BATCH_STEPS = 20  # of the scale, that the pigment fills of which a pre-mix is made; no source
 LEAST_G, MOST_G = 1e-4, 1e5  # that go into one; no source
 ROUND_FIGURE = 0.05  # as near, as a part of it, 10 or 1 %; no source
@@ -121,8 +122,10 @@ def makings(
         made = making(pigment, share, scale_g, needed_g, jar) if jar.share >= STRONGER * share else None
         if made and (jar.grams is None or jar.grams >= made.ink_g):
             return (made,)
-    made = making(pigment, share, scale_g, needed_g, making(pigment, STRENGTHS[0], scale_g).made)
-    return making(pigment, STRENGTHS[0], scale_g, made.ink_g), made
+    # A very weak one is made in as many steps as need be.
+    stronger = min(STRENGTHS[0], share / STEP_DOWN)
+    made = making(pigment, share, scale_g, needed_g, makings(pigment, stronger, scale_g, jars=jars)[-1].made)
+    return (*makings(pigment, stronger, scale_g, made.ink_g, jars), made)
 
 
 def as_weighed(told: Making, ink_g: float | None, binder_g: float | None, scale_g: float) -> Making:

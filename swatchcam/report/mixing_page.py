@@ -13,6 +13,7 @@ from ..colorimetry.colour_difference import delta_e_2000
 from ..library.labels import lab_words
 from ..measurement.verdict import DEFAULT_TOLERANCE
 from ..recipes.recipe import CLEAR_BASE
+from ..recipes.weighing_list import Way
 from ..text import listed
 from .html_page import environment
 from .json_types import AnswerJson, PigmentJson, PredictionsJson
@@ -132,7 +133,12 @@ def _sheet(facts: AnswerJson, choice: ChoiceJson) -> dict[str, Any]:
         "tools": tools_words(facts, choice),
         "coarse": coarse(facts),
         "lines": [
-            {"name": name_of(step), "amount": amount_of(step, shown), "words": step["words"]}
+            {
+                "name": name_of(step),
+                "amount": amount_of(step, shown),
+                "words": step["words"],
+                "made": step.get("way") == Way.MAKE,
+            }
             for step in weighing["steps"]
         ],
     }

@@ -15,7 +15,7 @@ from ..recipes.parser import DROPS
 from ..recipes.recipe import BINDER, CLEAR_BASE, called
 from ..recipes.safety import DISPOSAL, INK, care_lines
 from ..recipes.scale_resolution import as_read
-from ..recipes.weighing_list import WeighingList, WeighingStep
+from ..recipes.weighing_list import Way, WeighingList, WeighingStep
 from ..text import counted
 from .cautions import care_text
 from .json_types.colours import FORMAT
@@ -142,10 +142,11 @@ def weighing_text(facts: WeighingJson, first: Sequence[str] = (), scale_g: float
 
     Parameters
     ----------
-    first : what is done before anything is weighed
+    first : what is done before anything goes into the pot, and after pre-mixes are made
     new : whether it makes a new pot, even one without clear base, such as of pre-mixes alone
     """
-    steps = [*first, *(step["words"] for step in facts["steps"])]
+    made = [step["words"] for step in facts["steps"] if step.get("way") == Way.MAKE]
+    steps = [*made, *first, *(step["words"] for step in facts["steps"] if step.get("way") != Way.MAKE)]
     width = len(str(len(steps)))
     lines = [f"{number:{width}}. {words}" for number, words in enumerate(steps, start=1)]
     whole = new or any(step["what"] == CLEAR_BASE for step in facts["steps"])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -14,7 +15,7 @@ from swatchcam.recipes.arithmetic import together
 from swatchcam.recipes.dosing import Tools, counted_dose, doses_near, weighed_dose
 from swatchcam.recipes.drops import HAND, STEPS, Drops, parse_drops
 from swatchcam.recipes.parser import DROPS
-from swatchcam.recipes.premix import BATCH_STEPS, PreMix, made_of, making
+from swatchcam.recipes.premix import BATCH_STEPS, PreMix, made_of, making, makings
 from swatchcam.recipes.recipe import BINDER, GRAMS, Part, Recipe, recipe_from_json, recipe_json
 from swatchcam.recipes.scale_resolution import on_scale, weighed_std
 
@@ -135,3 +136,12 @@ def test_a_label_says_a_round_figure_where_it_is_near(percent, label):
 def test_what_is_no_weight_makes_no_pre_mix(ink, base, scale):
     with pytest.raises(UsageError, match="can't be right"):
         made_of("blue", ink, base, scale)
+
+
+@pytest.mark.parametrize("share", [0.5, 0.1, 0.03, 0.01, 0.002, 0.001, 0.0001])
+def test_a_pre_mix_of_any_strength_is_made_in_steps_that_fit_a_jar(share):
+    steps = makings("blue", share, 1.0, 30.0)
+    assert steps[-1].made.share == pytest.approx(share, rel=0.02)
+    assert [step.of for step in steps] == [None, *(step.made for step in steps[:-1])]
+    assert all(step.binder_g <= 1200 for step in steps)
+    assert all(step.grams > after.ink_g for step, after in pairwise(steps))

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from sqlalchemy import Connection, Row, select
+from sqlalchemy import Connection, Row, Table, select
 
 from ...messages.message import change
 from ...recipes.numbers import check_number
@@ -124,15 +124,17 @@ def use(connection: Connection, used: Iterable[Used], made: str) -> None:
     """Within a transaction: what went into a pot came off the shelf. A pigment that is not on it takes no part."""
     for one in used:
         number = _bottle(connection, one.name) if one.of == PIGMENT else one.number
+        if one.of == PRE_MIX and number is None:
+            number = _bottle(connection, one.name, schema.pre_mix)
         if number is not None and one.grams > 0:
             move(connection, one.of, number, -one.grams, USED, made)
             if one.emptied:
                 _add(connection, row_of(one.of, number, 0.0, WEIGHED), made)
 
 
-def rows_made(connection: Connection, made: str) -> list[int]:
-    """The rows that one command added."""
-    table = schema.stock.c
+def rows_made(connection: Connection, made: str, name: str = "stock") -> list[int]:
+    """The rows that one command added to a table."""
+    table = schema.tables.tables[name].c
     return list(connection.execute(select(table.id).where(table.made == made, table.removed.is_(None))).scalars())
 
 
@@ -160,8 +162,8 @@ def _add(connection: Connection, row: dict[str, Any], made: str) -> None:
     schema.insert(connection, schema.stock, row | {"made": made})
 
 
-def _bottle(connection: Connection, name: str) -> int | None:
-    table = schema.pigment.c
+def _bottle(connection: Connection, name: str, of: Table = schema.pigment) -> int | None:
+    table = of.c
     return connection.execute(select(table.id).where(table.key == key(name), table.removed.is_(None))).scalar()
 
 

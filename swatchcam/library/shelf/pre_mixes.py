@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import Connection, select
 
 from ...errors import UsageError
 from ...messages.message import change
@@ -91,17 +92,32 @@ def keep_pre_mix(
         raise UsageError("day-to-come", "write-the-day", typed=day, what="mixed")
     named, said_lot = clean_name(making.made.pigment, "pigment"), clean_name(lot, "lot") if lot else ""
 
-    def plan(there: Library) -> Plan:
-        bottle = next((one for one in pigments(there) if key(one.name) == key(named)), None)
-        jar = PreMix(bottle.name if bottle else named, making.made.share, making.made.std)
-        before = next((one for one in pre_mixes(there) if key(one.name) == key(jar.name)), None)
-        of = _still_there(there, making.of)
-        values = _columns(jar) | {"mixed": day, "lot": said_lot or (of.lot if of else _lot_on(bottle, day))}
-        touches = _out(there, making, bottle) + _counted(there, making, bottle, drops)
-        facts = {"name": jar.name, "grams": making.grams, "lot": values["lot"], "before": before and before.grams}
-        return change("pre-mix-kept", **facts), touches + _filled(before, values, making.grams)
+    return carry_out(library, lambda there: _plan(there, making, named, day, said_lot, drops))
 
-    return carry_out(library, plan)
+
+def fill(there: Library, connection: Connection, making: Making, made: str) -> None:
+    """Within a transaction: the same, of a pre-mix that is made for a pot; what it is made of goes by its name."""
+    of = pre_mix_named(there, making.of.name) if making.of else None
+    planned = replace(making, of=of), making.made.pigment, date.today().isoformat()
+    new: int | None = None
+    for table, row, values in _plan(there, *planned)[1]:
+        kept = {name: new if value is NEW else value for name, value in values.items()}
+        if row is None:
+            new = schema.insert(connection, schema.tables.tables[table], kept | {"made": made})
+        else:
+            at = schema.tables.tables[table]
+            connection.execute(at.update().where(at.c.id == row).values(kept))
+
+
+def _plan(there: Library, making: Making, named: str, day: str, said_lot: str = "", drops: Drops | None = None) -> Plan:
+    bottle = next((one for one in pigments(there) if key(one.name) == key(named)), None)
+    jar = PreMix(bottle.name if bottle else named, making.made.share, making.made.std)
+    before = next((one for one in pre_mixes(there) if key(one.name) == key(jar.name)), None)
+    of = _still_there(there, making.of)
+    values = _columns(jar) | {"mixed": day, "lot": said_lot or (of.lot if of else _lot_on(bottle, day))}
+    touches = _out(there, making, bottle) + _counted(there, making, bottle, drops)
+    facts = {"name": jar.name, "grams": making.grams, "lot": values["lot"], "before": before and before.grams}
+    return change("pre-mix-kept", **facts), touches + _filled(before, values, making.grams)
 
 
 def set_pre_mix_drops(library: Library, name: str, drops: Drops) -> Change:

@@ -17,11 +17,14 @@ from ...arrays import Array, Mask
 from ...colorimetry.colour_difference import delta_e_2000
 from ...colorimetry.intervals import unit_metric
 from ...recipes.dosing import Dose, Tools, doses_near
+from ...recipes.premix import BATCH_STEPS
 from ..pigment_model import Palette
 from ..search import USUAL_LIMITS, Limits, Mix, Target, Vessel, aim_of, keeps_to, weighed
 
 WAYS = 6  # of each thing that are tried together with those of the others; more bring nothing; from build studios
-WORTH_MAKING = 0.15  # CIEDE2000 that each pre-mix must bring that is still to be made; common sense, no source
+# CIEDE2000 that each pre-mix must bring that is still to be made; and part of the pot from which on the ink that goes
+# into it counts for more, in proportion. Common sense, no source.
+WORTH_MAKING, MUCH_INK = 0.15, 0.5
 STEP = 0.02  # of an amount, by which slopes are told
 
 
@@ -63,7 +66,7 @@ def dispensed(
     places = np.tile([vessel.things.index(thing) for thing in things], (len(tried.ways), 1)).astype(int)
     shares = vessel.shares(tried.amounts, places, tried.brought)
     allowed = keeps_to(palette, limits, shares) & _fits(vessel, tried)
-    scores = _expected(palette, target, vessel, mix, shares, tried)
+    scores = _expected(palette, target, vessel, mix, shares, tried) + _making(tried, tools, grams)
     # Where even the least is too much, the least it is: the mix kept to the limits before it was rounded.
     best = int(np.argmin(np.where(allowed, scores, np.inf))) if allowed.any() else int(np.argmin(shares.sum(axis=1)))
     doses = {thing: dose for thing, dose in zip(things, tried.ways[best], strict=True) if dose}
@@ -112,7 +115,7 @@ def _fits(vessel: Vessel, tried: _Tried) -> Mask:
 
 
 def _expected(palette: Palette, target: Target, vessel: Vessel, mix: Mix, shares: Array, tried: _Tried) -> Array:
-    """(m,) CIEDE2000 from the target that is to be expected of each way, and what making pre-mixes must be worth.
+    """(m,) CIEDE2000 from the target that is to be expected of each way.
 
     To first order about the mix, for all ways together: the winner is predicted in full afterwards.
     """
@@ -122,7 +125,13 @@ def _expected(palette: Palette, target: Target, vessel: Vessel, mix: Mix, shares
     slopes = _slopes(palette, vessel, mix) @ metric.T
     by_tools = (tried.std**2 @ (slopes**2).sum(axis=1)) if len(slopes) else 0.0
     of_ink = np.trace(metric @ mix.predicted.ink @ metric.T)
-    return np.asarray(np.sqrt(distance**2 + of_ink + by_tools) + WORTH_MAKING * tried.to_make)
+    return np.asarray(np.sqrt(distance**2 + of_ink + by_tools))
+
+
+def _making(tried: _Tried, tools: Tools, grams: float) -> Array:
+    """(m,) what making the pre-mixes of each way must be worth, CIEDE2000: for a small pot they take much ink."""
+    takes = BATCH_STEPS * tools.scale_g / (MUCH_INK * grams)
+    return np.asarray(WORTH_MAKING * max(takes, 1.0) * tried.to_make)
 
 
 def _slopes(palette: Palette, vessel: Vessel, mix: Mix) -> Array:

@@ -6,6 +6,7 @@ What is to be written, the pot's strip and the proposal that is taken, goes back
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
     from ...mixing.order import Order
     from ...mixing.requests import Answer, Hand, PrintConditions
     from ...mixing.target import TargetRequest
+    from ...recipes.premix import Making, PreMix
 
 Facts = Mapping[str, Any]
 
@@ -98,7 +100,21 @@ def proposal_from(facts: Facts) -> Proposal:
     read = {"recipe": recipe_from_json(facts["recipe"]), "state": parse_state(facts["state"])}
     read["target_state"] = _state(facts.get("target_state"))
     read["used"] = tuple(Used(**each) for each in facts.get("used", ()))
+    read["makings"] = tuple(_making(each) for each in facts.get("makings", ()))
     return Proposal(**dict(facts) | tuples | read)
+
+
+def _making(facts: Facts) -> Making:
+    from ...recipes.premix import Making
+
+    return Making(**dict(facts) | {"made": _pre_mix(facts["made"]), "of": facts["of"] and _pre_mix(facts["of"])})
+
+
+def _pre_mix(facts: Facts) -> PreMix:
+    from ...recipes.drops import Drops
+    from ...recipes.premix import PreMix
+
+    return PreMix(**dict(facts) | {"drops": facts["drops"] and Drops(**facts["drops"])})
 
 
 def entry_from(facts: Facts) -> Entry:
@@ -159,8 +175,8 @@ def _proposal_dict(proposal: Proposal) -> dict[str, Any]:
     from ...recipes.recipe import recipe_json
 
     states = {name: str(state) if (state := getattr(proposal, name)) else "" for name in ("state", "target_state")}
-    used = [vars(each) for each in proposal.used]
-    return vars(proposal) | {"recipe": recipe_json(proposal.recipe), "used": used} | states
+    shelf = {"used": [vars(each) for each in proposal.used], "makings": [asdict(each) for each in proposal.makings]}
+    return vars(proposal) | {"recipe": recipe_json(proposal.recipe)} | shelf | states
 
 
 def _entry_dict(entry: Entry) -> dict[str, Any]:

@@ -8,7 +8,8 @@ import pytest
 
 from swatchcam.errors import UsageError
 from swatchcam.library.changes import log, undo
-from swatchcam.library.proposals import PIGMENT
+from swatchcam.library.proposal_store import keep_proposal, remove_proposal
+from swatchcam.library.proposals import PIGMENT, PRE_MIX, Used
 from swatchcam.library.shelf.ledger import holdings, take, weigh_left
 from swatchcam.library.shelf.pigments import add_lot, pigment, pigments, set_pigment
 from swatchcam.library.shelf.pre_mixes import keep_pre_mix, pre_mix_named, pre_mixes, set_pre_mix_drops
@@ -16,8 +17,9 @@ from swatchcam.library.shelf.studio import set_studio
 from swatchcam.library.shelf.tools import tools_of
 from swatchcam.messages.surface import TERMINAL
 from swatchcam.recipes.drops import Drops
-from swatchcam.recipes.premix import Making, PreMix, made_of
+from swatchcam.recipes.premix import Making, PreMix, made_of, makings
 from swatchcam.recipes.recipe import CLEAR_BASE
+from tests.worlds.cheap_measurements import proposal
 
 SCALE = 0.1
 TODAY = date.today().isoformat()
@@ -146,3 +148,20 @@ def test_the_tools_are_what_the_studio_has(stocked):
     take(stocked, weak, 40.0)
     assert [jar.name for jar in tools_of(stocked).pre_mixes_of("blue")] == ["blue 10 %"]
     assert all(one.of == PIGMENT or one.name == "blue 10 %" for one in holdings(stocked))
+
+
+def test_what_is_made_for_a_pot_is_on_the_shelf_with_it_and_gone_with_it(stocked):
+    before = grams_of(stocked)
+    used = (Used(PRE_MIX, "blue 1 %", 2.0), Used(PIGMENT, CLEAR_BASE, 30.0))
+    kept = keep_proposal(stocked, proposal(used=used, makings=makings("blue", 0.01, 1.0, 2.0)))
+    left = grams_of(stocked)
+    assert (left["blue 10 %"], left["blue 1 %"]) == (180.0, 198.0)
+    assert (left["blue"], left[CLEAR_BASE]) == (380.0, 10.0)
+    assert pre_mix_named(stocked, "blue 1 %").lot == "B-2"
+    again = keep_proposal(stocked, proposal(batch="", used=used, makings=makings("blue", 0.1, 1.0)))
+    assert grams_of(stocked)["blue 10 %"] == 200.0  # filled anew
+    assert grams_of(stocked)["blue 1 %"] == 196.0
+    remove_proposal(stocked, again.number)
+    assert grams_of(stocked) == left
+    remove_proposal(stocked, kept.number)
+    assert grams_of(stocked) == before

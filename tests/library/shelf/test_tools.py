@@ -15,6 +15,7 @@ from swatchcam.library.shelf.studio import set_studio
 from swatchcam.library.shelf.tools import measures_of
 from swatchcam.recipes.drops import Drops
 from swatchcam.recipes.measures import Measures
+from swatchcam.recipes.premix import PreMix, makings
 from swatchcam.recipes.scale_resolution import weighed_std
 from swatchcam.web.jobs.mixing_task import _proposal_dict, proposal_from
 from tests.worlds.cheap_measurements import proposal
@@ -48,5 +49,6 @@ def test_a_typed_recipe_and_a_listed_one_are_read_with_what_the_studio_has(libra
 
 def test_what_a_pot_uses_goes_to_the_page_and_back():
     used = (Used(POT, "3", 480.0, 7, emptied=True), Used(PRE_MIX, "blue 1 %", 2.5, 1), Used(PIGMENT, "Øl", 0.1))
-    wanted = proposal(batch="3.1", target=(50.0, 1.0, 2.0), used=used)
+    jars = makings("blue", 0.01, 1.0, 2.5, (PreMix("blue", 0.1, 0.03, 40.0, Drops(0.05, 0.04), number=3),))
+    wanted = proposal(batch="3.1", target=(50.0, 1.0, 2.0), used=used, makings=(*makings("red", 0.01, 0.1), *jars))
     assert proposal_from(json.loads(json.dumps(_proposal_dict(wanted)))) == wanted
