@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from ..text import counted, listed
-from .surface import Catalogue
+from .surface import Catalogue, On
 
 MANY = 5  # pots that are named, of those that are left out
 
@@ -127,6 +127,12 @@ FLAGS: Catalogue = {
     "short-test-series": "only {count:counted strip} of {pigment} alone: make a test series of {enough} strips or more",
     "white-not-seen": "alone on this cloth, {pigment} hardly shows how much it lightens a colour: add a strip of it"
     " with a twentieth of black ink",
+    "pot-gone-on": On(
+        "batch {batch} went into batch {into} already, so correct that one. If you never did that, take it back:"
+        " swatchcam remove --proposal {number}",
+        "batch {batch} went into batch {into} already, so correct that one. If you never did that, remove it"
+        " on the pot page, under 'One by one'",
+    ),
     "recipe-unlike-colour": _unlike_recipe,
     "ratio-nominal": "the card was never measured: the ratio may be further off than its interval says",
     "tools-coarse": _coarse_tools,

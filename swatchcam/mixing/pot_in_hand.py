@@ -15,6 +15,8 @@ from ..colorimetry.colour_difference import delta_e_2000
 from ..errors import UsageError
 from ..library.entry import Entry
 from ..library.library import Library
+from ..library.proposal_store import proposals
+from ..library.proposals import CORRECTION
 from ..library.records import DRY, Batch, Record, Shade, State
 from ..library.save import marks_for, origin_of, prepare, put
 from ..library.shelf.studio import studio_of
@@ -87,7 +89,8 @@ def correct_sitting(library: Library, sitting: Sitting, request: CorrectionReque
     strips = kept[0].state if kept else place.state or DRY
     target, own = _wanted(library, request, sitting, pot, strips), pot_of_strip(strip_of(shade.name, pot.name))
     bench = bench_for(library, target, cloth, place.ink, strips, colours, own)
-    bench = replace(bench, flags=(*bench.flags, *_taken_like_the_pot(library, shade, pot, request, strips)))
+    weak = *_taken_like_the_pot(library, shade, pot, request, strips), *_gone_on(library, pot)
+    bench = replace(bench, flags=(*bench.flags, *weak))
     new = [colour for colour in colours if not found[colour.name]]
     said = dict(zip([colour.name for colour in colours], hand.marks, strict=False))
     marked = [said.get(colour.name, "") for colour in new]
@@ -178,6 +181,12 @@ def _taken_like_the_pot(
         if known and not known.like(strips):
             return (flag("target-taken-like-the-pot", taken=strips, shade=shade.name, known=known),)
     return ()
+
+
+def _gone_on(library: Library, pot: Batch) -> tuple[Flag, ...]:
+    """A flag where the pot was corrected before: all of it is in another pot then."""
+    later = [one for one in proposals(library, pot.shade) if one.from_batch == pot.name and one.kind == CORRECTION]
+    return tuple(flag("pot-gone-on", batch=pot.name, into=one.batch, number=one.number) for one in later[-1:])
 
 
 def _of_unknown_pot(

@@ -265,6 +265,10 @@ def test_a_correction_is_kept_with_the_pot_that_it_corrects_under_the_next_name(
     assert next_answer.proposed.now.distance < answer.proposed.now.distance
     (checked,) = checked_predictions(proposals(shop.library), shop.library.records())
     assert checked.within
+    once_more = correct(shop, pot_photo, TargetRequest(shade="orange"), ORDER, beside="left")
+    (gone,) = [one for one in once_more.proposed.flags if one.code == "pot-gone-on"]
+    assert gone.facts == {"batch": "2", "into": "2.1", "number": kept.number}
+    assert "pot-gone-on" not in {one.code for one in (*answer.proposed.flags, *next_answer.proposed.flags)}
 
 
 def test_the_cloth_is_that_for_which_the_pot_was_proposed(shop, camera, tmp_path):
