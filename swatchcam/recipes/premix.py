@@ -116,6 +116,7 @@ def makings(
     UsageError
         A number makes no sense.
     """
+    check_number(100 * share, "pre-mix-percent", 0.01, 50)
     if share > WEAK:
         return (making(pigment, share, scale_g, needed_g),)
     for jar in sorted(jars, key=lambda jar: -jar.share):
