@@ -16,8 +16,9 @@ from ..recipes.dosing import Dose, Tools
 from ..recipes.drops import Drops
 from ..recipes.numbers import check_number
 from ..recipes.premix import Making
-from ..recipes.recipe import DROP_G, Recipe
+from ..recipes.recipe import BINDER, DROP_G, Recipe
 from ..recipes.thinning import Thinning
+from ..text import key
 from .dosing.choices import WORTH_ONE_MORE, choices
 from .dosing.rounding import WORTH_MAKING, dispensed
 from .gamut import LIGHTS, Reach, metameric_shift
@@ -87,6 +88,7 @@ class Saved:
     rests: tuple[Rest, ...] = ()
     base_g: float = 0.0  # of clear base
     pigment_g: float = 0.0  # of pigments; below 0 where more is weighed than for a fresh pot
+    ready_g: float = 0.0  # the same, of ready-mixed inks
 
     @property
     def grams(self) -> float:
@@ -251,3 +253,13 @@ def lights_of(mix: Mix, target: Target) -> dict[str, float]:
     if target.reflectance is None:
         return {}
     return {light: metameric_shift(mix.predicted.reflectance, np.array(target.reflectance), light) for light in LIGHTS}
+
+
+def saved_by(bench: Bench, fresh: Mix, added: Recipe, rests: tuple[Rest, ...], grams: float) -> Saved:
+    """What a pot of old ink saves of what a fresh one takes: clear base, pigment, ready-mixed ink."""
+    takes = {name: grams * amount for name, amount in fresh.amounts.items()}
+    now = {key(part.what): part.grams for part in added.parts}
+    more = {name: takes.get(name, 0.0) - now.get(name, 0.0) for name in {*takes, *now} - {BINDER}}
+    ready = sum(saved for name, saved in more.items() if name in bench.ready)
+    base = grams - sum(takes.values()) - now.get(BINDER, 0.0)
+    return Saved(rests, base, sum(more.values()) - ready, ready)

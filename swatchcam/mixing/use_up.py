@@ -23,13 +23,13 @@ from ..errors import UsageError
 from ..library.proposals import USE_UP
 from ..library.records import Batch
 from ..recipes.arithmetic import part_of
-from ..recipes.recipe import BINDER, Recipe
+from ..recipes.recipe import Recipe
 from ..recipes.scale_resolution import weighed_std
 from .descent import seek
 from .dosing.choices import WORTH_ONE_MORE, choices
 from .gamut import Reach, reach_of
 from .known_strip import pot_of_strip, slipped, strip_of
-from .order import Choice, Order, Proposed, Rest, Saved, check_target, refuse_no_room, shares_in, weighable
+from .order import Choice, Order, Proposed, Rest, check_target, refuse_no_room, saved_by, shares_in, weighable
 from .pot_lookup import recipe_in
 from .recommend import strips_to_treat, with_rest
 from .search import FAINTEST, Mix, Target, Vessel, aim_of, mixes, new_pot, pot_with_rest
@@ -257,10 +257,8 @@ def _pot(table: _Table, rests: Sequence[tuple[int, float]], order: Order) -> Cho
     if not _near_enough(mix, table.fresh):
         return None
     made = with_rest(bench, table.target, mix, [part_of(one.recipe, grams) for one, grams in those], order)
-    pigment = order.grams * sum(table.fresh.amounts.values())
-    base_now = sum(part.grams for part in made.added.parts if part.what == BINDER)
-    base, saved = order.grams - pigment - base_now, pigment - (made.added.grams - base_now)
-    return replace(made, saved=Saved(tuple(Rest(one.batch, grams, one.grams) for one, grams in those), base, saved))
+    rests_now = tuple(Rest(one.batch, grams, one.grams) for one, grams in those)
+    return replace(made, saved=saved_by(bench, table.fresh, made.added, rests_now, order.grams))
 
 
 def _holding(table: _Table, those: Sequence[tuple[Leftover, float]], order: Order) -> Vessel:

@@ -86,6 +86,7 @@ def choice_dict(bench: Bench, target: Target, choice: Choice, recommended: bool)
         "rests": [rest_dict(rest, other=True) for rest in choice.saved.rests],
         "base_saved_grams": round(choice.saved.base_g, 2),
         "pigment_saved_grams": round(choice.saved.pigment_g, 4),
+        "ready_saved_grams": round(choice.saved.ready_g, 2),
         "pot": grams_dict(choice.pot),
         "pot_grams": round(choice.pot.grams, 3),
         "pigment_percent": round(100 * _pigment(choice.pot, bench.ready) / choice.pot.grams, 3),

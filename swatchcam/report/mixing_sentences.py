@@ -92,11 +92,11 @@ def saved_words(saved: Saved) -> list[str]:
     """What a pot of old ink saves, in a sentence; none of other pots."""
     if not saved.rests:
         return []
-    used = f"Uses up {as_read(saved.grams, FINE_G)} g of old ink and saves {saved.base_g:.0f} g of clear base"
-    if saved.pigment_g > LITTLE:
-        return [f"{used} and {saved.pigment_g:.1f} g of pigment."]
-    more = f", but takes {-saved.pigment_g:.1f} g more pigment than a fresh pot" if saved.pigment_g < -LITTLE else ""
-    return [f"{used}{more}."]
+    things = {"pigment": saved.pigment_g, "ready-mixed ink": saved.ready_g}
+    saves = [f"{saved.base_g:.0f} g of clear base", *(f"{g:.1f} g of {n}" for n, g in things.items() if g > LITTLE)]
+    takes = [f"{-g:.1f} g more {name}" for name, g in things.items() if g < -LITTLE]
+    used = f"Uses up {as_read(saved.grams, FINE_G)} g of old ink and saves {listed(saves)}"
+    return [f"{used}, but takes {listed(takes)} than a fresh pot." if takes else f"{used}."]
 
 
 def age_words(rest: RestJson) -> str:

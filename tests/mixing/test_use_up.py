@@ -5,6 +5,7 @@ from __future__ import annotations
 from contextlib import suppress
 from dataclasses import replace
 from functools import cache
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -19,15 +20,16 @@ from swatchcam.library.shelf.ledger import holding, holdings, weigh_left
 from swatchcam.mixing.fresh_pot import shades_from_leftovers, used_up
 from swatchcam.mixing.keep_choice import keep_choice, used_by
 from swatchcam.mixing.known_strip import POT_STD, strip_of
-from swatchcam.mixing.order import Order
+from swatchcam.mixing.order import Order, Rest, saved_by
 from swatchcam.mixing.pot_lookup import left_over_of_any
 from swatchcam.mixing.recommend import known_strip_for, recipe_for
 from swatchcam.mixing.requests import Answer, PrintConditions
 from swatchcam.mixing.target import TargetRequest
 from swatchcam.mixing.use_up import BY_COLOUR, WORSE, leftover_on, use_up
 from swatchcam.mixing.workbench import Bench
-from swatchcam.recipes.arithmetic import part_of, together
+from swatchcam.recipes.arithmetic import part_of, together, weighed
 from swatchcam.recipes.recipe import BINDER, recipe_from_json, recipe_json
+from swatchcam.report.mixing_sentences import saved_words
 from tests.worlds.inkworld import made_by, off
 from tests.worlds.mixing_library import CLOTH, INKS, Shop, pot_of, remember_palettes, studio
 
@@ -300,3 +302,15 @@ def test_without_a_colour_the_shades_come_that_are_nearest(shop):
     assert {answer.shade.name for answer in answers} >= {"orange", "moss green"}
     assert len(answers) <= 5
     assert all(answer.proposed.choices[0].saved.grams > 0 for answer in answers)
+
+
+def test_ready_mixed_ink_that_is_saved_is_told_apart_from_pigment():
+    bench, fresh = SimpleNamespace(ready=frozenset({"white"})), SimpleNamespace(amounts={"white": 0.5, "blue": 0.01})
+    rest = Rest(SimpleNamespace(), 70.0, 70.0)
+    saved = saved_by(bench, fresh, weighed({"binder": 10.0, "White": 20.0}, 0.1), (rest,), 100.0)
+    assert (saved.base_g, saved.pigment_g, saved.ready_g) == pytest.approx((39.0, 1.0, 30.0))
+    assert saved_words(saved) == [
+        "Uses up 70 g of old ink and saves 39 g of clear base, 1.0 g of pigment and 30.0 g of ready-mixed ink."
+    ]
+    more = saved_by(bench, fresh, weighed({"White": 24.0, "blue": 6.0}, 0.1), (rest,), 100.0)
+    assert saved_words(more)[0].endswith("26.0 g of ready-mixed ink, but takes 5.0 g more pigment than a fresh pot.")

@@ -87,6 +87,7 @@ class ChoiceJson(MixJson):
     rests: Annotated[list[RestJson], "old ink that is used up before that; empty for other kinds"]
     base_saved_grams: Annotated[float, "clear base that old ink saves compared with a fresh pot, g"]
     pigment_saved_grams: Annotated[float, "pigment that it saves, g; below 0 if more is weighed than for a fresh pot"]
+    ready_saved_grams: Annotated[float, "the same of ready-mixed inks, g"]
     pot: Annotated[list[PartJson], "what is in the pot then"]
     pot_grams: Annotated[float, "all that is in the pot then, g"]
     pigment_percent: Annotated[float, "pigment in it, g in 100 g; ready-mixed inks don't count"]
