@@ -129,6 +129,7 @@ REMEDIES: Catalogue = {
     "name-its-pigment": On(
         'Name the pigment in it: swatchcam shelf pre-mix "{pigment}" --percent {percent}', "Name the pigment in it."
     ),
+    "write-what-is-in-it": "Write how much of it is {pigment} and how much is clear base.",
     "say-its-price-or-density": On(
         "Say what it costs with --price, or what it weighs with --density.",
         "Say what it costs on the studio's computer.",

@@ -10,12 +10,13 @@ from itertools import product
 from ..errors import UsageError
 from ..library.proposals import THINNING
 from ..recipes.arithmetic import part_of, together
+from ..recipes.dosing import weighed_dose
 from ..recipes.numbers import check_number
 from ..recipes.recipe import Recipe
 from ..recipes.thinning import thin
 from .dosing.choices import choices
 from .dosing.put_in import added
-from .dosing.rounding import likeliest
+from .dosing.rounding import likeliest, share_std
 from .order import Choice, Order, Proposed, check_target, lights_of, shares_in
 from .pot_correction import WORTH_A_BOTTLE, chances
 from .search import STRONG, Mix, Target, Vessel, fresh_pot_for, mixes, pot_in_hand, weighed
@@ -98,5 +99,6 @@ def _thinner(
     pot = together(roads.fresh.pot, put_in.recipe) if found else roads.fresh.pot
     whole = pot.grams
     amounts = {STRONG: roads.fresh.ink_g / whole} | {dose.what: dose.pigment_g / whole for dose in found}
-    final = weighed(bench.palette, target, vessel, amounts)
+    doses = {STRONG: weighed_dose(STRONG, roads.fresh.ink_g, order.scale_g)} | {dose.what: dose for dose in found}
+    final = weighed(bench.palette, target, vessel, amounts, share_std(bench.palette, vessel, doses, whole))
     return Choice(final, put_in.recipe, pot, lights_of(final, target), put_in.doses, roads=roads)

@@ -69,13 +69,15 @@ def _in_grams(part: Part) -> Part:
 
 def _scaled(part: Part, factor: float) -> Part:
     grams = round(part.grams * factor, DIGITS)
+    if part.what == BINDER and not grams:
+        return NO_BASE
     std, common = part.grams_std * factor, part.common * factor
     return Part(part.what, grams, GRAMS, grams, std, part.number, part.source, common)
 
 
 def _sum(one: Part, other: Part) -> Part:
     grams, number = round(one.grams + other.grams, DIGITS), one.number or other.number
-    if not one.source or one.source != other.source:
+    if not one.source or key(one.source) != key(other.source):
         return Part(one.what, grams, GRAMS, grams, math.hypot(one.grams_std, other.grams_std), number)
     own = one.grams_std**2 - one.common**2 + other.grams_std**2 - other.common**2
     common = one.common + other.common

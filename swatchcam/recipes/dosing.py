@@ -31,10 +31,10 @@ class Tools:
     least_g: Mapping[str, float] = field(default_factory=dict)  # the same -> the smallest amount that can be dispensed
     make: bool = False  # whether pre-mixes that are not there may be made
 
-    def pre_mixes_of(self, pigment: str) -> tuple[PreMix, ...]:
-        """Those on the shelf, and those that could be made, which have no number."""
+    def pre_mixes_for(self, pigment: str, grams: float) -> tuple[PreMix, ...]:
+        """Those on the shelf, and those that could be made for so much pigment, which have no number."""
         there = self.pre_mixes.get(key(pigment), ())
-        return (*there, *_makeable(pigment, self.scale_g, there)) if self.make else there
+        return (*there, *_makeable(pigment, grams, self.scale_g, there)) if self.make else there
 
 
 @dataclass(frozen=True)
@@ -90,7 +90,7 @@ class Dose:
 
 def doses_near(what: str, grams: float, tools: Tools) -> list[Dose]:
     """Every way to put in about so many grams of a pigment: just below it, and just above; none of nothing."""
-    return [dose for ways in _ways(what, tools) for dose in ways(grams)]
+    return list(_ways(what, grams, tools))
 
 
 def weighed_dose(what: str, grams: float, scale_g: float, pre_mix: PreMix | None = None) -> Dose:
@@ -104,38 +104,41 @@ def counted_dose(what: str, count: int, drops: Drops, pre_mix: PreMix | None = N
     return Dose(what, float(count), DROPS, count * drops.grams, DROP_SCATTER / math.sqrt(count), common, pre_mix)
 
 
-def _ways(what: str, tools: Tools):  # type: ignore[no-untyped-def]
-    """What makes doses near a weight of pigment, for each way there is."""
+def _ways(what: str, grams: float, tools: Tools) -> Iterator[Dose]:
+    """The doses near a weight of pigment, for each way there is."""
     least = tools.least_g.get(key(what), 0.0)
-    yield lambda grams: _weighings(what, grams, tools.scale_g, least)
+    yield from _weighings(what, grams, tools.scale_g, least)
     if own := tools.drops.get(key(what)):
-        yield lambda grams: _countings(what, grams, own)
-    for pre_mix in tools.pre_mixes_of(what):
-        yield lambda grams, one=pre_mix: _weighings(what, grams / one.share, tools.scale_g, least, one)
-        if pre_mix.drops:
-            yield lambda grams, one=pre_mix: _countings(what, grams / one.share, one.drops, one)
+        yield from _countings(what, grams, own)
+    for one in tools.pre_mixes_for(what, grams):
+        yield from _weighings(what, grams / one.share, tools.scale_g, least, one)
+        if one.drops:
+            yield from _countings(what, grams / one.share, one.drops, one)
 
 
 def _weighings(what: str, wanted: float, scale_g: float, least: float, pre_mix: PreMix | None = None) -> Iterator[Dose]:
     smallest = math.ceil(max(least, scale_g) / scale_g - 1e-9) * scale_g
     below = math.floor(wanted / scale_g + 1e-9) * scale_g
     for grams in (below, below + scale_g) if below >= smallest else (smallest,):
-        if pre_mix is None or pre_mix.grams is None or pre_mix.makings or grams <= pre_mix.grams:
+        if pre_mix is None or pre_mix.makings or pre_mix.holds(grams):
             yield weighed_dose(what, tidied(grams, scale_g), scale_g, pre_mix)
 
 
 def _countings(what: str, wanted: float, drops: Drops, pre_mix: PreMix | None = None) -> Iterator[Dose]:
     below = math.floor(wanted / drops.grams)
     for count in (below, below + 1):
-        if 1 <= count <= MOST_DROPS:
+        if 1 <= count <= MOST_DROPS and (pre_mix is None or pre_mix.holds(count * drops.grams)):
             yield counted_dose(what, count, drops, pre_mix)
 
 
-def _makeable(pigment: str, scale_g: float, there: Sequence[PreMix]) -> Iterator[PreMix]:
-    """The pre-mixes that could be made: the strong one of the pigment, the weak one of the strong one."""
-    strong = None
+def _makeable(pigment: str, grams: float, scale_g: float, there: Sequence[PreMix]) -> Iterator[PreMix]:
+    """The pre-mixes that could be made: the strong one of the pigment, the weak one of the strong one.
+
+    One that holds too little of the pigment is in the way of none.
+    """
+    enough, strong = [one for one in there if one.holds(grams / one.share)], None
     for share in STRENGTHS:
-        known = next((one for one in there if abs(one.share / share - 1) < LIKE), None)
+        known = next((one for one in enough if abs(one.share / share - 1) < LIKE), None)
         strong = known or making(pigment, share, scale_g, of=strong).made
         if known is None:
             yield strong

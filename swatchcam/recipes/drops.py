@@ -9,7 +9,7 @@ from ..errors import UsageError
 from .numbers import NUMBER, check_number, number_of
 from .scale_resolution import weighed_std
 
-CALIBRATED = re.compile(rf"(?P<count>\d+)\s*drops?\s*(?:=|are|weighs?)?\s*{NUMBER}\s*g", re.I)
+CALIBRATED = re.compile(rf"(?P<count>\d{{1,6}})\s*drops?\s*(?:=|are|weighs?)?\s*{NUMBER}\s*g", re.I)
 STEPS = 10  # of the scale, that the drops move it at least: their weight is then known to 4 %
 # Of a single calibrated drop: 'not above 15 %' in normal use (USP 1101), all of it taken as each drop's own.
 DROP_SCATTER = 0.15

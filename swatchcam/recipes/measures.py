@@ -16,7 +16,7 @@ from .drops import DROP_SCATTER, STEPS, Drops
 from .numbers import NUMBER, check_number, number_of
 
 SPOONED = re.compile(
-    rf"(?P<count>\d+)\s*spoons?(?:\s+of\s+(?P<what>[^=\d]+?))?\s*(?:=|are|weighs?)?\s*{NUMBER}\s*g", re.I
+    rf"(?P<count>\d{{1,6}})\s*spoons?(?:\s+of\s+(?P<what>[^=\d]+?))?\s*(?:=|are|weighs?)?\s*{NUMBER}\s*g", re.I
 )
 WATER = "water"
 CLEAR_BASE_DENSITY = 1.015  # g/ml: textile acrylic binder 1.01 to 1.02, data sheet of a binder, avcochem.org

@@ -46,6 +46,10 @@ class PreMix:
         near = abs(percent / round_figure - 1) <= ROUND_FIGURE
         return f"{self.pigment} {round_figure if near else float(f'{percent:.2g}'):g} %"
 
+    def holds(self, grams: float) -> bool:
+        """Whether so much can be taken out of it, as far as anybody knows."""
+        return self.grams is None or grams <= self.grams
+
 
 @dataclass(frozen=True)
 class Making:
@@ -121,7 +125,7 @@ def makings(
         return (making(pigment, share, scale_g, needed_g),)
     for jar in sorted(jars, key=lambda jar: -jar.share):
         made = making(pigment, share, scale_g, needed_g, jar) if jar.share >= STRONGER * share else None
-        if made and (jar.grams is None or jar.grams >= made.ink_g):
+        if made and jar.holds(made.ink_g):
             return (made,)
     # A very weak one is made in as many steps as need be.
     stronger = min(STRENGTHS[0], share / STEP_DOWN)

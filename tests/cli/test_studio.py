@@ -66,7 +66,7 @@ def test_nothing_is_known_of_a_new_studio(bare):
     said("studio --forget scale")
     assert said("studio").splitlines() == [
         "Nobody has said yet what the studio has.",
-        "Not said yet: --scale, --spoon, --pot, --card, --cloth, --state, --tolerance, --drops.",
+        "Not said yet: --scale, --spoon, --grams, --card, --cloth, --state, --tolerance, --drops.",
     ]
 
 

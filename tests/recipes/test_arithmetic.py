@@ -158,3 +158,13 @@ def test_a_pot_may_weigh_as_much_as_its_scale_can_be_off(scale, read, refused):
     )
     with pytest.raises(UsageError):
         part_of(pot, refused)
+
+
+def test_clear_base_too_little_to_be_told_leaves_a_recipe_that_can_be_read_back():
+    spoonful = part_of(Recipe((Part(BINDER, 0.01, GRAMS, 0.01, 0.04), Part("red", 500.0, GRAMS, 500.0, 0.04))), 1.0)
+    assert recipe_from_json(recipe_json(spoonful)) == spoonful
+
+
+def test_drops_of_one_bottle_share_its_error_however_its_name_is_written():
+    one, other = (Part(name, 10.0, DROPS, 0.5, 0.05, "", f"drops of {name}", 0.03) for name in ("Red", "red"))
+    assert together(Recipe((one,)), Recipe((other,))).parts[0].common == pytest.approx(0.06)

@@ -119,6 +119,7 @@ def test_the_clear_bases_own_density_goes_first():
         ("a big one", 0.1, "can't be read as what a spoon holds"),
         ("10 spoons of honey = 70 g", 0.1, "can't be read"),
         ("0 spoons = 10 g", 0.1, "can't be read"),
+        (f"{10**400} spoons = 50 g", 0.1, "can't be read"),
         ("10 spoons = 0 g", 0.1, "can't be read"),
         ("1 spoon = 5 g", 1.0, "too little to go by on this scale"),
         ("900 ml", 0.1, "Size of the spoon: 900 ml can't be right"),
@@ -137,3 +138,8 @@ def test_drops_that_were_counted_and_weighed_are_the_same_however_they_are_said(
     assert counted_drops(200, 10.2, 0.1) == parse_drops("200 drops = 10.2 g", 0.1)
     with pytest.raises(UsageError, match="too little to go by on a scale"):
         counted_drops(20, 1.0, 1.0)
+
+
+def test_more_drops_than_anybody_counts_are_refused():
+    with pytest.raises(UsageError, match="drops"):
+        parse_drops(f"{10**400} drops = 50 g", 0.1)

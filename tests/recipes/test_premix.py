@@ -145,3 +145,25 @@ def test_a_pre_mix_of_any_strength_is_made_in_steps_that_fit_a_jar(share):
     assert [step.of for step in steps] == [None, *(step.made for step in steps[:-1])]
     assert all(step.binder_g <= 1200 for step in steps)
     assert all(step.grams > after.ink_g for step, after in pairwise(steps))
+
+
+def test_a_jar_that_is_nearly_empty_keeps_no_fresh_pre_mix_from_being_made():
+    nearly_empty, enough = (PreMix("blue", 0.1, 0.01, grams, number=1) for grams in (0.5, 50.0))
+
+    def of_strong(jar):
+        doses = doses_near("blue", 0.3, Tools(1.0, pre_mixes={"blue": (jar,)}, make=True))
+        return {(dose.grams, dose.to_make) for dose in doses if dose.source == "blue 10 %"}
+
+    assert of_strong(nearly_empty) == {(3.0, 1), (4.0, 1)}
+    assert of_strong(enough) == {(3.0, 0), (4.0, 0)}
+
+
+def test_no_more_drops_are_counted_than_are_in_the_bottle():
+    jar = PreMix("blue", 0.1, 0.01, 0.5, Drops(0.05, 0.04), number=1)
+
+    def counts(grams):
+        doses = doses_near("blue", grams, Tools(1.0, pre_mixes={"blue": (jar,)}))
+        return [dose.amount for dose in doses if dose.unit == DROPS]
+
+    assert counts(0.048) == [9, 10]
+    assert counts(0.1) == []

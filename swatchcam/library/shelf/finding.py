@@ -60,7 +60,7 @@ def set_drops(library: Library, name: str, drops: Drops) -> Change:
         There is no such pre-mix, or no such pigment but one that is spelt much alike.
     """
     if name.rstrip().endswith("%"):
-        return set_pre_mix_drops(library, name, drops)
+        return set_pre_mix_drops(library, name.strip(), drops)
     return set_pigment(library, pigment_meant(library, name), drops=drops)
 
 

@@ -40,11 +40,13 @@ def refuse_slips(known: Mapping[str, str], names: Iterable[str]) -> None:
     Raises
     ------
     UsageError
-        There is such a name.
+        There is such a name, or one of a pre-mix: its clear base would count as pigment.
     """
     for name in names:
         if key(name) in known or name == BINDER:
             continue
+        if pre_mix := PRE_MIX_NAME.fullmatch(name.strip()):
+            raise UsageError("pre-mix-no-pigment", "write-what-is-in-it", name=name, pigment=pre_mix[1])
         near = next((written for one, written in known.items() if spelt_alike(key(name), one)), None)
         if near is not None:
             raise UsageError("pigment-spelt-alike", "correct-it-or-put-it-on-the-shelf", name=name, near=near)

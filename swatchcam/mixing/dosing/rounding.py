@@ -71,7 +71,7 @@ def dispensed(
     best = int(np.argmin(np.where(allowed, scores, np.inf))) if allowed.any() else int(np.argmin(shares.sum(axis=1)))
     doses = {thing: dose for thing, dose in zip(things, tried.ways[best], strict=True) if dose}
     kept = {thing: dose.pigment_g / grams for thing, dose in doses.items()}
-    std = _share_std(palette, vessel, doses, grams)
+    std = share_std(palette, vessel, doses, grams)
     found = weighed(palette, target, vessel, kept, std, float(tried.brought[best]))
     return replace(found, doses=tuple(doses.values()), exact=mix.expected)
 
@@ -143,7 +143,7 @@ def _slopes(palette: Palette, vessel: Vessel, mix: Mix) -> Array:
     return np.asarray((labs[1:] - labs[0]) / (STEP * amounts)[:, None])
 
 
-def _share_std(palette: Palette, vessel: Vessel, doses: dict[str, Dose], grams: float) -> dict[str, float]:
+def share_std(palette: Palette, vessel: Vessel, doses: dict[str, Dose], grams: float) -> dict[str, float]:
     """pigment -> % of the whole, one standard deviation, from the tools with which it is put in."""
     own = np.zeros(len(palette.pigments))
     for thing, dose in doses.items():

@@ -9,6 +9,8 @@ from ...library.shelf.studio import studio_of
 from ..json_types.colours import FORMAT
 from ..json_types.shelf import DropsJson, StudioJson
 
+OPTIONS = {"pot": "grams"}  # what is said with an option of another name
+
 
 def studio_dict(library: Library) -> StudioJson:
     """What was said of the studio, and the drops of its bottles."""
@@ -47,7 +49,8 @@ def studio_text(facts: StudioJson) -> str:
     width = max(map(len, lines))
     said = [f"  {name:<{width}}  {words}" for name, words in lines.items() if words]
     said += [_drops(each, width, place == 0) for place, each in enumerate(facts["drops"])]
-    open_ = [f"--{name}" for name, words in lines.items() if not words] + ["--drops"] * (not facts["drops"])
+    open_ = [f"--{OPTIONS.get(name, name)}" for name, words in lines.items() if not words]
+    open_ += ["--drops"] * (not facts["drops"])
     head = ["What the studio has and usually does:", *said] if said else ["Nobody has said yet what the studio has."]
     return "\n".join([*head, *([f"Not said yet: {', '.join(open_)}."] if open_ else [])])
 

@@ -111,7 +111,7 @@ def test_drops_are_noted_of_the_bottle_that_is_meant(tmp_path):
     library = open_library(str(tmp_path / "halm.sqlite"), create=True)
     set_drops(library, "Bleu", Drops(0.05, 0.04))
     keep_pre_mix(library, Making(made_of("Bleu", 1.0, 9.0, 0.01), None, 1.0, 9.0))
-    set_drops(library, "bleu 10 %", Drops(0.06, 0.05))
+    set_drops(library, " bleu 10 % ", Drops(0.06, 0.05))
     assert pigment(library, "bleu").drops == Drops(0.05, 0.04)
     assert pre_mix_named(library, "bleu 10 %").drops == Drops(0.06, 0.05)
     for name, told in (("blue", "'blue' is new: did you mean 'Bleu'"), ("bleu 1 %", r"Did you mean Bleu 10 %\?")):

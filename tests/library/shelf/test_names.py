@@ -84,3 +84,15 @@ def test_what_is_known_is_what_is_on_the_shelf_and_in_any_recipe(tmp_path):
     undo(library, done.number)
     remove_pigment(library, "Ohcre")
     assert {*names_known(library)} == {"warm red", "clear base"}
+
+
+def test_a_pre_mix_in_a_recipe_is_no_new_pigment(tmp_path):
+    """Its clear base would count as pigment, and every later prediction would be ten times too pale."""
+    library = open_library(str(tmp_path / "library"), create=True)
+    set_pigment(library, "blue")
+    recipe = parse_recipe("clear base 90 g, blue 10 % 10 g")
+    with pytest.raises(UsageError, match="name of a pre-mix") as refused:
+        refuse_slips(names_known(library), recipe.shares())
+    assert "how much of it is blue" in PAGE.remedy(refused.value)
+    set_pigment(library, "blue 10 %")  # a pigment may be called so
+    refuse_slips(names_known(library), recipe.shares())

@@ -143,10 +143,10 @@ def test_the_tools_are_what_the_studio_has(stocked):
     tools = tools_of(stocked)
     assert (tools.scale_g, tools_of(stocked, 0.01).scale_g, tools.make) == (1.0, 0.01, False)
     assert (tools.drops, tools.least_g) == ({"blue": Drops(0.05, 0.04)}, {"blue": 0.5})
-    assert [jar.name for jar in tools.pre_mixes_of("BLUE")] == ["blue 10 %", "blue 1 %"]
+    assert [jar.name for jar in tools.pre_mixes_for("BLUE", 0.1)] == ["blue 10 %", "blue 1 %"]
     weak = next(one for one in holdings(stocked) if one.name == "blue 1 %")
     take(stocked, weak, 40.0)
-    assert [jar.name for jar in tools_of(stocked).pre_mixes_of("blue")] == ["blue 10 %"]
+    assert [jar.name for jar in tools_of(stocked).pre_mixes_for("blue", 0.1)] == ["blue 10 %"]
     assert all(one.of == PIGMENT or one.name == "blue 10 %" for one in holdings(stocked))
 
 
