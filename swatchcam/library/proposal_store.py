@@ -17,12 +17,12 @@ from ..messages.message import change
 from ..recipes.recipe import recipe_json
 from ..text import key
 from . import schema
-from .changes import Change, ColumnChange, Plan, carry_out
+from .changes import Change, Plan, carry_out
 from .library import Library
-from .proposals import POT, Proposal
+from .proposals import POT, PRE_MIX, Proposal
 from .records import LONGEST, Batch, batch_named, clean_name
 from .row_mapping import proposal_of, proposals_in_use, rows_of
-from .shelf.ledger import MIXED, move, rows_made, use
+from .shelf.ledger import MIXED, jars_filled, move, moved_since, rows_made, use
 from .shelf.pre_mixes import fill
 
 COUNT = re.compile(r"(?P<stem>.+)\.(?P<count>\d{1,3})", re.ASCII)  # '3.1': the first correction of '3'
@@ -72,7 +72,7 @@ def keep_proposal(library: Library, proposal: Proposal, ink: str = "") -> Propos
 
 
 def remove_proposal(library: Library, number: int) -> Change:
-    """Remove a proposal, and its batch unless something was measured of it; that can be undone.
+    """Remove a proposal, and its batch unless something was measured of it or went out of it; that can be undone.
 
     Raises
     ------
@@ -81,21 +81,29 @@ def remove_proposal(library: Library, number: int) -> Change:
     """
 
     def plan(there: Library) -> Plan:
-        found = {proposal.number: proposal for proposal in proposals(there)}
-        if number not in found:
+        found = next((one for one in proposals(there) if one.number == number), None)
+        if found is None:
             raise UsageError("proposal-unknown", "look-at-the-proposals", number=number)
-        shade, batch = found[number].shade, found[number].batch
         out = {"removed": schema.now()}
-        touches: list[ColumnChange] = [("proposal", number, out)]
-        if not there.records(shade, batch):
-            # It was never mixed: nothing came off the shelf.
-            touches.append(("batch", batch_named(there.batches(shade), shade, batch).number, out))
-            with there.reading() as connection:
-                for table in ("stock", "pre_mix"):
-                    touches += [(table, row, out) for row in rows_made(connection, found[number].made, table)]
-        return change("proposal-removed", number=number, shade=shade, batch=batch), touches
+        done = change("proposal-removed", number=number, shade=found.shade, batch=found.batch)
+        return done, [("proposal", number, out), *((table, row, out) for table, row in _never_mixed(there, found))]
 
     return carry_out(library, plan)
+
+
+def _never_mixed(there: Library, found: Proposal) -> list[tuple[str, int]]:
+    """Tables and rows of a pot that was never mixed, and of all that it took off the shelf; none of one that was."""
+    pot = batch_named(there.batches(found.shade), found.shade, found.batch).number
+    with there.reading() as connection:
+        if there.records(found.shade, found.batch) or moved_since(connection, POT, pot, found.made):
+            return []
+        # A jar that somebody went on with was filled, whatever became of the pot.
+        filled = jars_filled(connection, found.made)
+        gone_on = {jar for jar in filled if moved_since(connection, PRE_MIX, jar, found.made)}
+        kept = {row for jar in gone_on for row in filled[jar]}
+        jars, stock = (rows_made(connection, found.made, table) for table in (schema.pre_mix, schema.stock))
+    rows = [("pre_mix", jar) for jar in jars if jar not in gone_on]
+    return [("batch", pot), *rows, *(("stock", row) for row in stock if row not in kept)]
 
 
 def next_name(taken: Iterable[str], name: str) -> str:

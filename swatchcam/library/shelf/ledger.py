@@ -132,10 +132,26 @@ def use(connection: Connection, used: Iterable[Used], made: str) -> None:
                 _add(connection, row_of(one.of, number, 0.0, WEIGHED), made)
 
 
-def rows_made(connection: Connection, made: str, name: str = "stock") -> list[int]:
+def rows_made(connection: Connection, made: str, table: Table) -> list[int]:
     """The rows that one command added to a table."""
-    table = schema.tables.tables[name].c
-    return list(connection.execute(select(table.id).where(table.made == made, table.removed.is_(None))).scalars())
+    query = select(table.c.id).where(table.c.made == made, table.c.removed.is_(None))
+    return list(connection.execute(query).scalars())
+
+
+def jars_filled(connection: Connection, made: str) -> dict[int, list[int]]:
+    """Numbers of the pre-mixes that one command filled -> the rows by which they were emptied and filled."""
+    table, found = schema.stock.c, dict[int, list[int]]()
+    mine = (table.made == made, table.why.in_((MIXED, WEIGHED)), table.removed.is_(None))
+    for row in connection.execute(select(table.pre_mix_id, table.id).where(*mine, table.pre_mix_id.is_not(None))):
+        found.setdefault(row.pre_mix_id, []).append(row.id)
+    return found
+
+
+def moved_since(connection: Connection, of: Kind, number: int, made: str) -> bool:
+    """Whether anything came into something, went out of it or was weighed after that command."""
+    table = schema.stock.c
+    later = (table[COLUMNS[of]] == number, table.made > made, table.removed.is_(None))
+    return connection.execute(select(table.id).where(*later).limit(1)).scalar() is not None
 
 
 def row_of(of: Kind, number: Any, grams: float, why: str) -> dict[str, Any]:

@@ -416,3 +416,14 @@ def test_a_damaged_row_is_found(tmp_path):
     assert [found.what.code for found in verify(library)[1]] == ["library-row-unreadable"]
     with pytest.raises(LibraryError, match="much"):
         holdings(library)
+
+
+def test_a_pot_that_something_went_out_of_was_mixed(library):
+    pot = mixed(library, "3")
+    take(library, next(one for one in holdings(library) if one.of == POT), 100.0)
+    left = left_in(library)
+    done = remove_proposal(library, pot.number)
+    assert left_in(library) == left
+    assert proposals(library) == []
+    undo(library, done.number)
+    assert proposals(library) == [pot]

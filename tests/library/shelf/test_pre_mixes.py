@@ -165,3 +165,15 @@ def test_what_is_made_for_a_pot_is_on_the_shelf_with_it_and_gone_with_it(stocked
     assert grams_of(stocked) == left
     remove_proposal(stocked, kept.number)
     assert grams_of(stocked) == before
+
+
+@pytest.mark.parametrize("name", ["red", "blue"])  # a new jar, and one that is there and filled anew
+def test_a_jar_that_somebody_went_on_with_outlives_the_proposal_that_it_was_made_for(stocked, name):
+    made, jar_name = makings(name, 0.1, 1.0), f"{name} 10 %"
+    first = keep_proposal(stocked, proposal(makings=made, used=(Used(PRE_MIX, jar_name, 3.0),)))
+    jar = pre_mix_named(stocked, jar_name)
+    keep_proposal(stocked, proposal(batch="another", used=(Used(PRE_MIX, jar.name, 1.0, jar.number),)))
+    done = remove_proposal(stocked, first.number)
+    assert grams_of(stocked)[jar_name] == 199.0
+    undo(stocked, done.number)
+    assert grams_of(stocked)[jar_name] == 196.0
