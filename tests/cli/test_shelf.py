@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from datetime import date, timedelta
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -160,6 +161,12 @@ def test_a_pre_mix_is_worked_out_made_and_used(bare):
     assert pigments() == {"bleu": None, "clear base": 640.0}
     (weak, strong) = answer("shelf list")["pre_mixes"]
     assert (weak["percent_std"] / weak["percent"] > strong["percent_std"] / strong["percent"]) is True
+
+
+def test_a_day_ahead_is_told_as_it_stands(bare):
+    tomorrow = (date.today() + timedelta(days=1)).isoformat()
+    said(f"shelf pre-mix bleu --keep --mixed {tomorrow}")
+    assert f"g, mixed {tomorrow}\n" in said("shelf list")
 
 
 def test_a_pre_mix_is_weighed_with_care(bare):

@@ -17,6 +17,7 @@ from .pigments import pigments
 
 SLIP = "pigment-spelt-alike"  # the code of the question
 PRE_MIX_NAME = re.compile(r"(.*\S)\s+(\d+(?:[.,]\d+)?)\s*%")  # "blue 10 %"
+SHORT = 3  # letters of a name; in a shorter one, such as K, PR or 赤, another letter is another pigment; no source
 LONG = 8  # letters of a word, from which two of them may be wrong; no source
 
 
@@ -73,9 +74,12 @@ def pigment_meant(library: Library, name: str) -> str:
 def spelt_alike(one: str, other: str) -> bool:
     """Whether one of two names, in small letters, may be a slip of the other: "bleu" and "blue".
 
-    Names with other numbers, such as "blue 1" and "blue 2", or with other words are different things.
+    Names with other numbers, such as "blue 1" and "blue 2", or with other words are different things; very short ones
+    always are.
     """
     if re.findall(r"\d+", one) != re.findall(r"\d+", other):
+        return False
+    if min(sum(map(str.isalpha, name)) for name in (one, other)) < SHORT:
         return False
     if slips(one.replace(" ", ""), other.replace(" ", "")) <= 1:
         return True

@@ -124,9 +124,12 @@ def _grams(left: LeftJson) -> str:
 
 
 def _old(row: AgeJson) -> str:
-    if row["days_old"] is None:
+    days = row["days_old"]
+    if days is None:
         return ""
-    return f"mixed {row['mixed']}, {counted(row['days_old'], 'day')} old" if row["days_old"] else "mixed today"
+    if days <= 0:  # a day ahead it may be tomorrow elsewhere
+        return f"mixed {row['mixed']}" if days else "mixed today"
+    return f"mixed {row['mixed']}, {counted(days, 'day')} old"
 
 
 def _lot(name: str) -> str:

@@ -41,6 +41,9 @@ def test_a_slip_of_the_hand_is_seen(typed, known):
     ("typed", "known"),
     [
         ("blue 2", "blue 1"),
+        ("k", "c"),
+        ("pr 1", "pb 1"),
+        ("赤", "黒"),
         ("blue 1 %", "blue 10 %"),
         ("blue 1 %", "blue"),
         ("dark red", "dark green"),
