@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from swatchcam.errors import UsageError
@@ -343,6 +344,17 @@ def test_a_thinner_pot_that_is_predicted_is_the_one_that_is_weighed(with_pot):
     target = wanted(with_pot, {"red": 0.5, "yellow": 0.5, "blue": 0.9})
     for choice in thinning_for(with_pot, target, pot_of(ORANGE), Order(400, 0.01), 300).choices:
         assert shares(choice.pot) == pytest.approx(choice.mix.shares, rel=0.005)
+
+
+def test_a_thinner_pot_counts_what_the_scale_may_be_off(with_pot):
+    target = wanted(with_pot, {"red": 0.1, "yellow": 0.1})
+    best = thinning_for(with_pot, target, pot_of(ORANGE), Order(400, 1.0, PAIR), 50).choices[0]
+    fresh, rng = best.roads.fresh, np.random.default_rng(17)
+    # Empty and full are read on a display that rounds (JCGM 100:2008, 4.3.7).
+    off = rng.uniform(-0.5, 0.5, (2, 2, 20000)).sum(axis=0)
+    ink, base = fresh.ink_g + off[0], fresh.binder_g + off[1]
+    drawn = np.std(shares(pot_of(ORANGE))["red"] * ink / (ink + base))
+    assert best.mix.content.std["red"] == pytest.approx(drawn, rel=0.15)
 
 
 # --- the same again ----------------------------------------------------------------------------------------
