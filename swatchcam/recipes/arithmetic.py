@@ -77,8 +77,9 @@ def _scaled(part: Part, factor: float) -> Part:
 
 def _sum(one: Part, other: Part) -> Part:
     grams, number = round(one.grams + other.grams, DIGITS), one.number or other.number
-    if not one.source or key(one.source) != key(other.source):
+    # What was weighed as it is takes nothing from what the doses of one bottle share.
+    if one.source and other.source and key(one.source) != key(other.source):
         return Part(one.what, grams, GRAMS, grams, math.hypot(one.grams_std, other.grams_std), number)
     own = one.grams_std**2 - one.common**2 + other.grams_std**2 - other.common**2
-    common = one.common + other.common
-    return Part(one.what, grams, GRAMS, grams, math.sqrt(max(own, 0.0) + common**2), number, one.source, common)
+    common, source = one.common + other.common, one.source or other.source
+    return Part(one.what, grams, GRAMS, grams, math.sqrt(max(own, 0.0) + common**2), number, source, common)

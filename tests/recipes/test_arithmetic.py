@@ -168,3 +168,13 @@ def test_clear_base_too_little_to_be_told_leaves_a_recipe_that_can_be_read_back(
 def test_drops_of_one_bottle_share_its_error_however_its_name_is_written():
     one, other = (Part(name, 10.0, DROPS, 0.5, 0.05, "", f"drops of {name}", 0.03) for name in ("Red", "red"))
     assert together(Recipe((one,)), Recipe((other,))).parts[0].common == pytest.approx(0.06)
+
+
+def test_what_is_weighed_in_between_does_not_make_drops_of_one_bottle_err_independently():
+    counted = Recipe((Part("red", 10.0, DROPS, 0.5, 0.05, "", "drops of red", 0.03),))
+    weighed_in = weighed({"red": 0.1}, 0.01)
+    between, after = (
+        together(*each).parts[0] for each in ((counted, weighed_in, counted), (counted, counted, weighed_in))
+    )
+    assert between.grams_std == pytest.approx(after.grams_std)
+    assert between.common == after.common == pytest.approx(0.06)
