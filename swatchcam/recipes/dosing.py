@@ -125,9 +125,11 @@ def _weighings(what: str, wanted: float, scale_g: float, least: float, pre_mix: 
 
 
 def _countings(what: str, wanted: float, drops: Drops, pre_mix: PreMix | None = None) -> Iterator[Dose]:
-    below = math.floor(wanted / drops.grams)
+    below, most = math.floor(wanted / drops.grams), MOST_DROPS
+    if pre_mix and pre_mix.grams is not None and not pre_mix.makings:
+        most = min(most, math.floor(pre_mix.grams / drops.grams))
     for count in (below, below + 1):
-        if 1 <= count <= MOST_DROPS:
+        if 1 <= count <= most:
             yield counted_dose(what, count, drops, pre_mix)
 
 
