@@ -68,7 +68,7 @@ def used_up(
     With `all_of_it` it becomes as large as what is left makes it.
     """
     target, shade = target_of(library, asked)
-    bench = bench_for(library, target, place.cloth, place.ink)
+    bench = bench_for(library, target, place.cloth or studio_of(library).cloth, place.ink)
     leftovers, flags = _leftovers(library, bench, place.ink, given)
     return _of(use_up(bench, target, leftovers, order, all_of_it), bench, shade, flags)
 
@@ -82,7 +82,7 @@ def shades_from_leftovers(
     all_of_it: bool = False,
 ) -> list[Answer]:
     """Of the studio's shades in a state those that can be made of what is left, what saves most first; none of none."""
-    bench = set_up(library, place.cloth, state, place.ink)
+    bench = set_up(library, place.cloth or studio_of(library).cloth, state, place.ink)
     leftovers, flags = _leftovers(library, bench, place.ink, given)
     colours = _colours(library)
     apart = nearest_thinned(bench, leftovers, np.array([lab for _, lab in colours]).reshape(-1, 3))

@@ -177,6 +177,17 @@ def test_no_more_of_a_pre_mix_is_taken_than_there_is(palette, target, mix):
     assert all(dose.grams <= 5 for dose in found.doses if dose.pre_mix)
 
 
+def test_what_is_beyond_its_limit_already_keeps_nothing_else_from_being_dosed_well(palette):
+    wanted, vessel = made_by(palette, {"red": 2.97, "yellow": 1.0, "blue": 0.35}), pot_in_hand(palette, {"red": 3.0})
+    mix = next(one for one in mixes(palette, wanted, vessel) if set(one.amounts) == {"blue"})
+    free, limited = (
+        dispensed(palette, wanted, vessel, mix, 400.0, Tools(0.1), limits)
+        for limits in (Limits(), Limits(each={"red": 2.0}))
+    )
+    assert free.amounts == limited.amounts
+    assert free.amounts
+
+
 @pytest.mark.parametrize("room", [0.3, 0.8, 2.0])
 @pytest.mark.parametrize("step", [0.1, 1.0])
 def test_no_more_is_put_in_than_old_ink_leaves_room_for(palette, room, step):

@@ -9,12 +9,14 @@ import pytest
 
 from swatchcam.library.records import DRY
 from swatchcam.library.shelf.ledger import holding, weigh_left
+from swatchcam.library.shelf.studio import set_studio
 from swatchcam.mixing.fresh_pot import shades_from_leftovers, used_up
 from swatchcam.mixing.order import Order
 from swatchcam.mixing.requests import PrintConditions
 from swatchcam.mixing.target import TargetRequest
 from swatchcam.report.shelf.leftovers import leftovers_dict
 from tests.web.test_pot import form_in, phone_in, plain, told
+from tests.worlds.mixing_library import CLOTH, ORANGE
 
 pytestmark = pytest.mark.usefixtures("remembered_palettes")
 
@@ -51,6 +53,16 @@ def test_a_pot_of_leftovers_is_the_command_line_s(phone):
     phone.send(f"/mix/{item.id}", f"/mix/{item.id}/keep", shade="orange", batch="9")
     left = holding(phone.library, "pot", first.number).grams
     assert left == pytest.approx(180 - answer.proposed.choices[0].saved.grams)
+
+
+def test_the_usual_cloth_is_that_of_a_pot_of_leftovers_too(phone):
+    phone.shop.keep(ORANGE, "peach", cloth="linen")
+    set_studio(phone.library, cloth=CLOTH)
+    order = Order(300, 0.1)
+    numbers = used_up(phone.library, TargetRequest(target="50,20,10"), order, PrintConditions())
+    assert numbers.bench.cloth == CLOTH
+    shades = shades_from_leftovers(phone.library, DRY, order, PrintConditions(), all_of_it=True)
+    assert {one.bench.cloth for one in shades} <= {CLOTH}
 
 
 def test_without_a_colour_the_shades_are_told_that_they_come_nearest_to(phone):

@@ -65,7 +65,7 @@ def dispensed(
     tried = _tried([_ways_of(thing, mix.amounts[thing] * grams, tools) for thing in things], grams)
     places = np.tile([vessel.things.index(thing) for thing in things], (len(tried.ways), 1)).astype(int)
     shares = vessel.shares(tried.amounts, places, tried.brought)
-    allowed = keeps_to(palette, limits, shares) & (fits := _fits(vessel, tried))
+    allowed = keeps_to(palette, limits, shares, vessel.base) & (fits := _fits(vessel, tried))
     if not fits.any():  # no more goes into a pot than it has room for
         return replace(weighed(palette, target, vessel, {}), exact=mix.expected)
     scores = _expected(palette, target, vessel, mix, shares, tried) + _making(tried, tools, grams)
