@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import replace
@@ -11,6 +12,8 @@ import numpy as np
 from ..colorimetry.cielab import Lab
 from ..errors import UsageError
 from ..library.library import Library
+from ..library.proposal_store import proposals
+from ..library.proposals import RECIPE
 from ..library.records import Batch, Shade, State
 from ..library.search import series_shades
 from ..library.shelf.studio import studio_of
@@ -68,7 +71,7 @@ def used_up(
     With `all_of_it` it becomes as large as what is left makes it.
     """
     target, shade = target_of(library, asked)
-    bench = bench_for(library, target, place.cloth, place.ink)
+    bench = bench_for(library, target, place.cloth or studio_of(library).cloth, place.ink)
     leftovers, flags = _leftovers(library, bench, place.ink, given)
     return _of(use_up(bench, target, leftovers, order, all_of_it), bench, shade, flags)
 
@@ -82,8 +85,12 @@ def shades_from_leftovers(
     all_of_it: bool = False,
 ) -> list[Answer]:
     """Of the studio's shades in a state those that can be made of what is left, what saves most first; none of none."""
-    bench = set_up(library, place.cloth, state, place.ink)
+    bench = set_up(library, place.cloth or studio_of(library).cloth, state, place.ink)
     leftovers, flags = _leftovers(library, bench, place.ink, given)
+    # What is wrong with the order itself is refused here, and not taken for no use below.
+    whole = math.fsum(one.grams for one in leftovers)
+    (replace(order, grams=whole) if all_of_it else order).check()
+    bench.strengths(order.pigments)
     colours = _colours(library)
     apart = nearest_thinned(bench, leftovers, np.array([lab for _, lab in colours]).reshape(-1, 3))
     found = []
@@ -128,11 +135,13 @@ def _leftovers(
 
 
 def _colours(library: Library) -> list[tuple[Shade, Lab]]:
-    """Every shade that somebody may want again, with its target, or else the colour of its last strip."""
+    """Every shade that somebody may want again, with its colour, as `target.of_shade` takes it."""
     last, series = library.latest(), series_shades(library)
+    made_for = {key(one.shade): one.target for one in reversed(proposals(library)) if one.kind == RECIPE and one.target}
     found = []
     for shade in library.shades():
-        lab = shade.target or (last[shade.name].colour.lab if shade.name in last else None)
+        own = shade.target or made_for.get(key(shade.name))
+        lab = own or (last[shade.name].colour.lab if shade.name in last else None)
         if lab and shade.number not in series:
             found.append((shade, lab))
     return found

@@ -223,9 +223,12 @@ def _within(palette: Palette, vessel: Vessel, limits: Limits, amounts: Array, pl
     return np.asarray(amounts * np.minimum(1, np.minimum(np.minimum(each, together), whole))[:, None])
 
 
-def keeps_to(palette: Palette, limits: Limits, shares: Array) -> Mask:
-    """(m,) whether mixes with such shares (m, pigments), %, keep to the limits."""
-    each = (shares <= limits.of_each(palette) + 1e-9).all(axis=1)
+def keeps_to(palette: Palette, limits: Limits, shares: Array, there: Array | float = 0.0) -> Mask:
+    """(m,) whether mixes with such shares (m, pigments), %, keep to the limits.
+
+    `there`, (pigments,) %, is what was in before: of what was too much already there need only be no more.
+    """
+    each = (shares <= np.maximum(limits.of_each(palette), there) + 1e-9).all(axis=1)
     return np.asarray(each & (limits.load(palette, shares) <= limits.most + 1e-9))
 
 

@@ -16,7 +16,7 @@ from ..recipes.recipe import SCALE_G, TIP_G, Recipe, parse_recipe
 LONGEST = 120  # letters, as of a name in the library
 SHOWN = 40  # letters of what was typed, in a refusal
 MOST = 1_000_000.0
-FINEST = 0.001  # g; no scale of a studio shows less
+FINEST = 1e-4  # g; no scale of a studio shows less
 WEIGHTS = (("scale", "The scale’s step"), ("drop", "One drop weighs"), ("tip", "One spoon tip weighs"))
 
 

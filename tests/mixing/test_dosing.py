@@ -13,7 +13,7 @@ from swatchcam.mixing.dosing.choices import choices
 from swatchcam.mixing.dosing.put_in import added, filled_up
 from swatchcam.mixing.dosing.rounding import dispensed
 from swatchcam.mixing.dosing.sensitivity import by_sensitivity, per_gram
-from swatchcam.mixing.search import Limits, mixes, new_pot, pot_in_hand, weighed
+from swatchcam.mixing.search import Limits, mixes, new_pot, pot_in_hand, pot_with_rest, weighed
 from swatchcam.mixing.workbench import Bench
 from swatchcam.recipes.dosing import Tools, weighed_dose
 from swatchcam.recipes.drops import Drops
@@ -175,6 +175,28 @@ def test_no_more_of_a_pre_mix_is_taken_than_there_is(palette, target, mix):
     little = {"yellow": (PreMix("yellow", 0.01, 0.02, 5.0, number=1),)}
     found = dispensed(palette, target, new_pot(palette), mix, 50.0, Tools(1.0, pre_mixes=little))
     assert all(dose.grams <= 5 for dose in found.doses if dose.pre_mix)
+
+
+def test_what_is_beyond_its_limit_already_keeps_nothing_else_from_being_dosed_well(palette):
+    wanted, vessel = made_by(palette, {"red": 2.97, "yellow": 1.0, "blue": 0.35}), pot_in_hand(palette, {"red": 3.0})
+    mix = next(one for one in mixes(palette, wanted, vessel) if set(one.amounts) == {"blue"})
+    free, limited = (
+        dispensed(palette, wanted, vessel, mix, 400.0, Tools(0.1), limits)
+        for limits in (Limits(), Limits(each={"red": 2.0}))
+    )
+    assert free.amounts == limited.amounts
+    assert free.amounts
+
+
+@pytest.mark.parametrize("room", [0.3, 0.8, 2.0])
+@pytest.mark.parametrize("step", [0.1, 1.0])
+def test_no_more_is_put_in_than_old_ink_leaves_room_for(palette, room, step):
+    deeper = made_by(palette, {"blue": 0.3, "red": 0.4, "yellow": 1.0, "black": 0.1})
+    vessel = pot_with_rest(palette, {"blue": 0.05, "red": 0.3, "yellow": 0.7}, 1 - room / 50)
+    jars = {name: (PreMix(name, 0.01, 0.02, 300.0, Drops(0.05, 0.05), number=1),) for name in COUNTED}
+    for mix in mixes(palette, deeper, vessel):
+        found = dispensed(palette, deeper, vessel, mix, 50.0, Tools(step, COUNTED, jars, make=True))
+        assert sum(dose.grams for dose in found.doses) <= room + 1e-6
 
 
 def test_a_pre_mix_that_is_added_to_a_pot_thins_it(palette, target):

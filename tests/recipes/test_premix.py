@@ -63,6 +63,13 @@ def test_doses_lie_on_both_sides_of_what_is_wanted_and_on_the_scale(grams, scale
         assert dose.pigment_g + dose.binder_g == pytest.approx(dose.grams)
 
 
+@pytest.mark.parametrize(("left", "most"), [(0.3, 0.3), (0.56, 0.55), (None, 0.6)])
+def test_no_more_drops_are_counted_than_the_jar_holds(left, most):
+    jar = PreMix("blue", 0.1, 0.01, left, Drops(0.05, 0.02), number=1)
+    doses = doses_near("blue", 0.06, Tools(1.0, pre_mixes={"blue": (jar,)}))
+    assert max((dose.grams for dose in doses if dose.unit == DROPS), default=0) <= most + 1e-9
+
+
 def test_nothing_is_dispensed_below_the_least():
     tools = Tools(0.1, least_g={"blue": 0.5})
     assert min(dose.grams for dose in doses_near("Blue", 0.2, tools)) == 0.5

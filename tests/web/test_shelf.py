@@ -101,6 +101,15 @@ def test_a_form_that_arrives_twice_counts_once_and_of_two_people_at_once_nothing
     assert left(phone) == 70
 
 
+def test_another_weight_from_a_page_gone_back_to_counts(phone):
+    place, other = pot(phone, 120), pot(phone, 50, batch="2")
+    form = form_in(phone.go(place), place)
+    phone.post(place, form, 303, {"grams": "10", "how": "left"})
+    phone.post(place, form, 303, {"grams": "100", "how": "left"})
+    phone.post(other, form, 303, {"grams": "100", "how": "left"})
+    assert (left(phone), left(phone, "2")) == (100, 100)
+
+
 @pytest.mark.parametrize(
     ("typed", "how", "words"),
     [

@@ -12,7 +12,7 @@ from swatchcam.library.library import open_library
 from swatchcam.library.records import DRY, parse_state
 from swatchcam.library.shelf.pigments import pigment, set_pigment
 from swatchcam.library.shelf.studio import Studio as Said
-from swatchcam.library.shelf.studio import studio_of
+from swatchcam.library.shelf.studio import set_studio, studio_of
 from swatchcam.recipes.scale_resolution import weighed_std
 from swatchcam.web.inbox import Tray
 from tests.web.test_pot import Phone, form_in, phone_in, plain
@@ -130,6 +130,29 @@ def test_of_two_who_change_different_things_at_once_neither_undoes_the_other(pho
     phone.post("/studio", first, 303, {"scale": "0.1"})
     phone.post("/studio", second, 303, {"pot": "250"})
     assert (now(phone).scale_g, now(phone).pot_g) == (0.1, 250)
+
+
+def test_two_may_empty_the_same_field_at_once(phone):
+    set_studio(phone.library, pot_g=50)
+    for form in [form_in(phone.go("/studio"), "/studio") for _ in range(2)]:
+        assert phone.post("/studio", form, 303, {"pot": ""}) == "/studio?saved=yes"
+    assert now(phone) == Said()
+
+
+@pytest.mark.parametrize("sure", ["", "blue 1 %"])
+def test_drops_of_a_pre_mix_that_is_not_there_are_refused_before_anything_is_saved(phone, sure):
+    page = send(phone, 422, scale="1", bottle="blue 1 %", drops="300 drops = 15 g", sure=sure)
+    assert "no pre-mix called" in plain(page)
+    assert "Nothing is saved yet" in plain(page)
+    assert now(phone) == Said()
+
+
+def test_a_scale_as_fine_as_a_command_takes_stands_in_the_form(phone):
+    set_studio(phone.library, scale_g=0.0005)
+    send(phone, pot="50")
+    assert (now(phone).scale_g, now(phone).pot_g) == (0.0005, 50)
+    send(phone, scale="0,0001")
+    assert now(phone).scale_g == 1e-4
 
 
 def test_names_stay_words_and_no_address_leads_elsewhere(phone):

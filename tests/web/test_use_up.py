@@ -7,14 +7,19 @@ from urllib.parse import parse_qsl, urlsplit
 
 import pytest
 
+from swatchcam.errors import UsageError
+from swatchcam.library.proposal_store import keep_proposal
 from swatchcam.library.records import DRY
 from swatchcam.library.shelf.ledger import holding, weigh_left
-from swatchcam.mixing.fresh_pot import shades_from_leftovers, used_up
+from swatchcam.library.shelf.studio import set_studio
+from swatchcam.mixing.fresh_pot import new_recipe, shades_from_leftovers, used_up
+from swatchcam.mixing.keep_choice import proposal_for
 from swatchcam.mixing.order import Order
 from swatchcam.mixing.requests import PrintConditions
 from swatchcam.mixing.target import TargetRequest
 from swatchcam.report.shelf.leftovers import leftovers_dict
 from tests.web.test_pot import form_in, phone_in, plain, told
+from tests.worlds.mixing_library import CLOTH, ORANGE
 
 pytestmark = pytest.mark.usefixtures("remembered_palettes")
 
@@ -51,6 +56,35 @@ def test_a_pot_of_leftovers_is_the_command_line_s(phone):
     phone.send(f"/mix/{item.id}", f"/mix/{item.id}/keep", shade="orange", batch="9")
     left = holding(phone.library, "pot", first.number).grams
     assert left == pytest.approx(180 - answer.proposed.choices[0].saved.grams)
+
+
+def test_a_shade_that_was_made_for_a_colour_is_found_before_it_has_a_strip(phone):
+    wanted, place = TargetRequest(target="52,38,30"), PrintConditions(CLOTH)
+    answer = new_recipe(phone.library, wanted, Order(300, 0.1), place)
+    keep_proposal(phone.library, proposal_for(answer, answer.proposed.choices[0], "peach", "1"))
+    found = shades_from_leftovers(phone.library, DRY, Order(300, 0.1), place, ["peach 1=150"])
+    assert "peach" in {one.shade.name for one in found}
+
+
+@pytest.mark.parametrize(
+    ("order", "grams", "code"),
+    [(Order(300, pigments=("nosuch",)), 180, "pigment-without-series"), (Order(300), 0.4, "number-out-of-range")],
+)
+def test_an_order_that_makes_no_sense_is_no_lack_of_use(phone, order, grams, code):
+    given = [f"orange {mixed(phone)[0].name}={grams}"]
+    with pytest.raises(UsageError) as refused:
+        shades_from_leftovers(phone.library, DRY, order, PrintConditions(), given, all_of_it=True)
+    assert refused.value.code == code
+
+
+def test_the_usual_cloth_is_that_of_a_pot_of_leftovers_too(phone):
+    phone.shop.keep(ORANGE, "peach", cloth="linen")
+    set_studio(phone.library, cloth=CLOTH)
+    order = Order(300, 0.1)
+    numbers = used_up(phone.library, TargetRequest(target="50,20,10"), order, PrintConditions())
+    assert numbers.bench.cloth == CLOTH
+    shades = shades_from_leftovers(phone.library, DRY, order, PrintConditions(), all_of_it=True)
+    assert {one.bench.cloth for one in shades} <= {CLOTH}
 
 
 def test_without_a_colour_the_shades_are_told_that_they_come_nearest_to(phone):

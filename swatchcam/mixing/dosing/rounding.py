@@ -65,10 +65,13 @@ def dispensed(
     tried = _tried([_ways_of(thing, mix.amounts[thing] * grams, tools) for thing in things], grams)
     places = np.tile([vessel.things.index(thing) for thing in things], (len(tried.ways), 1)).astype(int)
     shares = vessel.shares(tried.amounts, places, tried.brought)
-    allowed = keeps_to(palette, limits, shares) & _fits(vessel, tried)
+    allowed = keeps_to(palette, limits, shares, vessel.base) & (fits := _fits(vessel, tried))
+    if not fits.any():  # no more goes into a pot than it has room for
+        return replace(weighed(palette, target, vessel, {}), exact=mix.expected)
     scores = _expected(palette, target, vessel, mix, shares, tried) + _making(tried, tools, grams)
     # Where even the least is too much, the least it is: the mix kept to the limits before it was rounded.
-    best = int(np.argmin(np.where(allowed, scores, np.inf))) if allowed.any() else int(np.argmin(shares.sum(axis=1)))
+    scores = np.where(allowed, scores, np.inf) if allowed.any() else np.where(fits, shares.sum(axis=1), np.inf)
+    best = int(np.argmin(scores))
     doses = {thing: dose for thing, dose in zip(things, tried.ways[best], strict=True) if dose}
     kept = {thing: dose.pigment_g / grams for thing, dose in doses.items()}
     std = share_std(palette, vessel, doses, grams)

@@ -39,7 +39,7 @@ FEW = 12  # things that nobody needs to search among
 LEFT, TAKEN = "left", "taken"
 MOST_G = 1e6  # as the ledger takes it
 REMEMBERED = 500  # forms that were sent last
-_SENT: OrderedDict[str, Change] = OrderedDict()  # key of a form -> what it did
+_SENT: OrderedDict[str, Change] = OrderedDict()  # key of a form, and what it said -> what that did
 _WRITING = Lock()  # what was sent already is looked up and then written: a form may arrive twice
 
 
@@ -82,11 +82,12 @@ def note(request: Request, form: FormData) -> Response:
 
 
 def _noted(library: Library, what: Holding, form: FormData) -> Change:
-    sent = text(form, "key")
-    if sent and sent in _SENT:
-        return _SENT[sent]
     how = choice(form, "how", (LEFT, TAKEN), label="What you weighed")
     grams = number(form, "grams", "g", most=MOST_G, label="Weight")
+    # Another weight under the same key, from a page gone back to, is another.
+    sent = "|".join((key_sent, place_of(what), how, repr(grams))) if (key_sent := text(form, "key")) else ""
+    if sent in _SENT:
+        return _SENT[sent]
     found = weigh_left(library, what, grams) if how == LEFT else take(library, what, grams)
     if sent:
         _SENT[sent] = found

@@ -148,9 +148,10 @@ def send(request: Request, form: FormData) -> Response:
 
 
 def _save(library: Library, filled: Filled) -> None:
-    if filled.said:
-        given = {name: value for name, value in filled.said.items() if value not in (None, "")}
-        set_studio(library, **given, forget=filled.said.keys() - given.keys())
+    before, given = vars(said_of(library)), {n: value for n, value in filled.said.items() if value not in (None, "")}
+    gone = [name for name in filled.said.keys() - given.keys() if before[name] not in (None, "")]
+    if given or gone:  # somebody else may have emptied the same field meanwhile
+        set_studio(library, **given, forget=gone)
     for name, drops in filled.drops.items():
         if name.endswith("%"):
             set_pre_mix_drops(library, name, drops)
@@ -181,8 +182,8 @@ def _read_bottles(filled: Filled, form: FormData, library: Library | None, scale
     bottles = zip(_typed(form, "bottle"), _typed(form, "drops"), strict=False)
     for place, (bottle, typed) in enumerate(bottles, start=1):
         if bottle.strip() or typed.strip():
-            known = None if bottle in sure else library
-            filled.drops |= filled.read(f"drops-{place}", partial(_drops, known, bottle, typed, scale_g)) or {}
+            read = partial(_drops, library, bottle, typed, scale_g, bottle in sure)
+            filled.drops |= filled.read(f"drops-{place}", read) or {}
 
 
 def _number(form: FormData, one: Amount) -> float | None:
@@ -199,15 +200,19 @@ def _typed(form: FormData, name: str) -> list[str]:
     return [typed for typed in form.getlist(name) if isinstance(typed, str)]
 
 
-def _drops(library: Library | None, bottle: str, typed: str, scale_g: float | None) -> dict[str, Drops]:
+def _drops(library: Library | None, bottle: str, typed: str, scale_g: float | None, sure: bool) -> dict[str, Drops]:
     """The drops of a bottle, by the name of its pigment or pre-mix; none where no count was typed."""
     name = clean_name(bottle, "pigment")
     if not typed.strip():
         return {}
     if is_clear_base(name):
         raise UsageError("clear-base-no-drops", "weigh-clear-base")
-    if library:
-        name = pre_mix_named(library, name).name if name.endswith("%") else pigment_meant(library, name)
+    if name.endswith("%"):
+        if library is None:
+            raise UsageError("pre-mix-unknown", "choose-a-pre-mix", name=name, near=[])
+        name = pre_mix_named(library, name).name
+    elif library and not sure:
+        name = pigment_meant(library, name)
     if scale_g is None:
         raise UsageError("drops-without-scale", "fill-in-the-scale")
     return {name: parse_drops(typed[:LONGEST], scale_g)}
