@@ -127,6 +127,8 @@ FLAGS: Catalogue = {
     "short-test-series": "only {count:counted strip} of {pigment} alone: make a test series of {enough} strips or more",
     "white-not-seen": "alone on this cloth, {pigment} hardly shows how much it lightens a colour: add a strip of it"
     " with a twentieth of black ink",
+    "not-enough-left": "only {left:.3g} g of {what} left on your shelf, and this takes {needed:.3g} g: get more, or mix"
+    " less",
     "pot-gone-on": On(
         "batch {batch} went into batch {into} already, so correct that one. If you never did that, take it back:"
         " swatchcam remove --proposal {number}",

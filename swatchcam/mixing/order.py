@@ -16,7 +16,7 @@ from ..recipes.dosing import Dose, Tools
 from ..recipes.drops import Drops
 from ..recipes.numbers import check_number
 from ..recipes.premix import Making
-from ..recipes.recipe import BINDER, DROP_G, Recipe
+from ..recipes.recipe import BINDER, DROP_G, Recipe, called
 from ..recipes.thinning import Thinning
 from ..text import key
 from .dosing.choices import WORTH_ONE_MORE, choices
@@ -241,6 +241,13 @@ def coarse(
     helps = [name for name, left in would.items() if left <= ENOUGH_BETTER * cost]
     return (flag("tools-coarse", cost=cost, step=order.scale_g, grams=order.grams, finer=finer, helps=helps,
                  larger=LARGER * order.grams),)  # fmt: skip
+
+
+def running_out(bench: Bench, choice: Choice) -> tuple[Flag, ...]:
+    """A flag for each pigment, ready-mixed ink or clear base of which there is less on the shelf than goes in."""
+    needed = {called(dose.what): dose.grams for dose in choice.doses if dose.pre_mix is None}
+    short = [(what, g, left) for what, g in needed.items() if (left := bench.tools.left.get(key(what), np.inf)) < g]
+    return tuple(flag("not-enough-left", what=what, needed=g, left=max(left, 0.0)) for what, g, left in short)
 
 
 def tools_cost(mix: Mix, possible: Sequence[Mix]) -> float:

@@ -30,6 +30,7 @@ class Tools:
     pre_mixes: Mapping[str, tuple[PreMix, ...]] = field(default_factory=dict)  # the same -> its, on the shelf
     least_g: Mapping[str, float] = field(default_factory=dict)  # the same -> the smallest amount that can be dispensed
     make: bool = False  # whether pre-mixes that are not there may be made
+    left: Mapping[str, float] = field(default_factory=dict)  # pigment, or the clear base -> g on the shelf, if known
 
     def pre_mixes_for(self, pigment: str, grams: float) -> tuple[PreMix, ...]:
         """Those on the shelf, and those that could be made for so much pigment, which have no number."""

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from ..library.proposals import CORRECTION, USE_UP, Proposal
 from ..library.records import HEAT_SET, WASHED, Record
 from ..library.shelf.pigments import Pigment
-from ..mixing.order import Choice, Order
+from ..mixing.order import Choice, Order, running_out
 from ..mixing.prediction_check import PredictionRate
 from ..mixing.requests import Answer
 from ..mixing.test_series import SeriesStrip, differs, half_strength, strength_curve, tinting_strength
@@ -85,7 +85,7 @@ def answer_dict(answer: Answer, order: Order, kept: Proposal | None = None, numb
         ],
         "weighing": [_weighing(answer, choice, order) for choice in chosen],
         "care": list(_care(answer, chosen)),
-        "flags": flag_dicts(proposed.flags),
+        "flags": flag_dicts((*proposed.flags, *(one for choice in chosen for one in running_out(bench, choice)))),
         "kept": None if kept is None else {"proposal": kept.number, "shade": kept.shade, "batch": kept.batch},
     }
 

@@ -343,6 +343,22 @@ def test_how_unlike_films_are_is_told():
     assert film_words(19.0, 3.0, 47.0, 0) == ""
 
 
+def test_what_the_shelf_does_not_hold_is_told(answers):
+    answer = answers["recipe"]
+    dose = next(dose for dose in answer.proposed.choices[0].doses if key(dose.what) == "red")
+
+    def flags_with(**left):
+        tools = replace(answer.bench.tools, left=left)
+        facts = mixing.answer_dict(replace(answer, bench=replace(answer.bench, tools=tools)), ORDER)
+        return [flag for flag in facts["flags"] if flag["code"] == "not-enough-left"]
+
+    (short,) = flags_with(red=dose.grams / 2)
+    assert short["facts"] == {"what": dose.what, "needed": dose.grams, "left": dose.grams / 2}
+    assert f"only {dose.grams / 2:.3g} g of {dose.what} left on your shelf" in short["sentence"]
+    assert flags_with(red=dose.grams) == flags_with(green=0.0) == []
+    assert [flag["facts"]["what"] for flag in flags_with(**{"clear base": 1.0})] == ["clear base"]
+
+
 def test_of_a_large_order_no_digit_is_lost(answers):
     facts = facts_of(answers, "recipe")
     facts["choices"][0]["put_in"][0]["words"] = dose_words(weighed_dose("red", 12345.67, 0.01))

@@ -53,13 +53,15 @@ class Holding:
 CLEAR_BASE_UNSAID = Holding(PIGMENT, 0, CLEAR_BASE, None)  # until somebody says its price or weighs it
 
 
-def holdings(library: Library) -> list[Holding]:
+def holdings(library: Library, *kinds: Kind) -> list[Holding]:
     """What is on the shelf: pots and pre-mixes that are not empty, and every pigment, the clear base too; by name.
 
-    A pot is on it once somebody said how much there is: by keeping a proposal, or by weighing.
+    `kinds`: by default all. A pot is on it once somebody said how much there is: by keeping a proposal, or by weighing.
     """
     with library.reading() as connection:
-        return [one for kind in COLUMNS for one in _holdings(connection, kind) if one.of == PIGMENT or one.there]
+        return [
+            one for kind in kinds or COLUMNS for one in _holdings(connection, kind) if one.of == PIGMENT or one.there
+        ]
 
 
 def holding(library: Library, of: Kind, number: int) -> Holding | None:

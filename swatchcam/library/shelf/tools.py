@@ -8,6 +8,8 @@ from ...recipes.premix import PreMix
 from ...recipes.recipe import BINDER, CLEAR_BASE, SCALE_G
 from ...text import key
 from ..library import Library
+from ..proposals import PIGMENT
+from .ledger import holdings
 from .pigments import clear_base, pigments
 from .pre_mixes import pre_mixes
 from .studio import studio_of
@@ -31,6 +33,7 @@ def tools_of(library: Library, scale_g: float | None = None, make: bool = False)
         {name: tuple(sorted(those, key=lambda jar: -jar.share)) for name, those in jars.items()},
         {key(one.name): one.least_g for one in known if one.least_g is not None},
         make,
+        {key(one.name): one.grams for one in holdings(library, PIGMENT) if one.grams is not None},
     )
 
 
