@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from ..errors import UsageError
+from ..recipes.recipe import SCALE_G
 from .options import DECIMAL, IN_GRAMS, library_options
 from .output import tell, tell_changes
 
@@ -87,11 +88,10 @@ def _steps(
     """The changes in order: the drops are weighed on the scale that is said with them."""
     from ..library.records import parse_state
     from ..library.shelf.pigments import clear_base
-    from ..library.shelf.studio import set_studio
-    from ..library.shelf.tools import tools_of
+    from ..library.shelf.studio import set_studio, studio_of
     from ..recipes.measures import parse_spoon
 
-    step = tools_of(library, scale).scale_g
+    step = scale if scale is not None else studio_of(library).scale_g or SCALE_G
     base = clear_base(library)
     fields: dict[str, Any] = {"scale_g": scale, "pot_g": pot, "state": None if state is None else parse_state(state)}
     fields["spoon_ml"] = None if spoon is None else parse_spoon(spoon, step, base.density if base else None)

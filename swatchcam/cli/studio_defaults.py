@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from contextlib import suppress
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
@@ -65,11 +64,11 @@ def _read(address: str | None) -> Studio | None:
     from ..library.connection import find_place
     from ..library.shelf.settings import studio_in
 
-    with suppress(SwatchcamError):
-        place = find_place(address)
-        if place.file is not None:
-            return studio_in(place.file) if place.file.exists() else None
-    return _looked_up(address, _studio)
+    try:
+        file = find_place(address).file
+    except SwatchcamError:
+        return None
+    return studio_in(file) if file else _looked_up(address, _studio)
 
 
 def _studio(library: Library) -> Studio:

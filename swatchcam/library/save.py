@@ -24,7 +24,7 @@ from .entry import Entry, day_of
 from .library import Library
 from .records import Record, State, clean_name
 from .shelf.names import names_known, refuse_slips
-from .shelf.studio import usual_cloth
+from .shelf.studio import studio_within
 
 
 @dataclass(frozen=True)
@@ -180,7 +180,7 @@ def _write(connection: Connection, prepared: Prepared, made: str) -> int:
         field: getattr(entry, field) or last.get(field, "") for field in ("cloth", "mesh", "squeegee", "light")
     }
     if not entry.cloth and entry.take_over:
-        values["cloth"] = _cloth_of(connection, shade_id, batch_id) or usual_cloth(connection)
+        values["cloth"] = _cloth_of(connection, shade_id, batch_id) or studio_within(connection).cloth
     values |= {"batch_id": batch_id, "origin": prepared.origin, "made": made, "let_down": entry.let_down or None}
     values |= coat_values(entry.coat) if entry.coat else _coat_of_before(connection, values)
     number = schema.insert(connection, schema.record, values)

@@ -36,7 +36,7 @@ def new_recipe(
 ) -> Answer:
     """A recipe for the colour that is asked for, or for `wanted` where that is known already."""
     target, shade = (as_usual(library, in_state(wanted, asked.state)), None) if wanted else target_of(library, asked)
-    bench = bench_for(library, target, place.cloth or studio_of(library).cloth, place.ink)
+    bench = _bench_for(library, target, place)
     return Answer(recipe_for(bench, target, order), bench, shade)
 
 
@@ -46,7 +46,7 @@ def repeated(
     """A shade once more, old pots first: `rests` are "BATCH=GRAMS"."""
     shade = library.shade(asked.shade)
     target, _ = target_of(library, asked)
-    bench = bench_for(library, target, place.cloth or studio_of(library).cloth, place.ink)
+    bench = _bench_for(library, target, place)
     best = best_pot(library, shade, target, bench.state)
     old: dict[str, tuple[Batch, float]] = {}
     for text in rests:
@@ -56,6 +56,11 @@ def repeated(
         old[batch.name] = (batch, grams)
     known = [(recipe_in(batch), grams, batch.mixed) for batch, grams in old.values()]
     return Answer(again(bench, target, recipe_in(best), order, known), bench, shade, best, rests=tuple(old.values()))
+
+
+def _bench_for(library: Library, target: Target, place: PrintConditions) -> Bench:
+    """The bench for a fresh pot, which is for the studio's usual cloth where none was named."""
+    return bench_for(library, target, place.cloth or studio_of(library).cloth, place.ink)
 
 
 def used_up(
@@ -71,7 +76,7 @@ def used_up(
     With `all_of_it` it becomes as large as what is left makes it.
     """
     target, shade = target_of(library, asked)
-    bench = bench_for(library, target, place.cloth or studio_of(library).cloth, place.ink)
+    bench = _bench_for(library, target, place)
     leftovers, flags = _leftovers(library, bench, place.ink, given)
     return _of(use_up(bench, target, leftovers, order, all_of_it), bench, shade, flags)
 

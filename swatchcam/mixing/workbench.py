@@ -16,7 +16,7 @@ from ..library.library import Library
 from ..library.records import DRY, USUAL_LIGHT, WET, Batch, Record, State, light_of
 from ..library.shelf.pigments import Pigment, clear_base, pigments
 from ..library.shelf.prices import Cost, cost_of, prices_of
-from ..library.shelf.tools import tools_of
+from ..library.shelf.tools import drops_of, least_of, tools_of
 from ..measurement.stored_colour import Kept
 from ..messages.message import Flag, flag
 from ..recipes.dosing import Tools
@@ -142,12 +142,12 @@ class Bench:
     @property
     def least_g(self) -> dict[str, float]:
         """Pigment -> the smallest amount that can be dispensed, where somebody said."""
-        return {name: pigment.least_g for name, pigment in self.shelf.items() if pigment.least_g is not None}
+        return least_of(self.shelf.values())
 
     def tools_for(self, scale_g: float) -> Tools:
         """What is dosed with on a scale of that step."""
-        drops = {name: pigment.drops for name, pigment in self.shelf.items() if pigment.drops}
-        return replace(self.tools, scale_g=scale_g, drops={**drops, **self.tools.drops}, least_g=self.least_g)
+        drops = drops_of(self.shelf.values()) | dict(self.tools.drops)
+        return replace(self.tools, scale_g=scale_g, drops=drops, least_g=self.least_g)
 
     def cost(self, recipe: Recipe) -> Cost:
         """What all that is in a recipe costs."""

@@ -30,8 +30,14 @@ def studio_of(library: Library) -> Studio:
     LibraryError
         A row is not what was written.
     """
+    with library.reading() as connection:
+        return studio_within(connection)
+
+
+def studio_within(connection: Connection) -> Studio:
+    """The same within a transaction."""
     query = select(schema.studio).where(schema.studio.c.removed.is_(None))
-    with library.reading() as connection, decoding():
+    with decoding():
         return studio_from((row.name, row.value) for row in rows_of(connection, query))
 
 
@@ -110,10 +116,3 @@ def _rows(library: Library) -> dict[str, int]:
     query = select(schema.studio).where(schema.studio.c.removed.is_(None))
     with library.reading() as connection:
         return {row.name: row.id for row in rows_of(connection, query)}
-
-
-def usual_cloth(connection: Connection) -> str:
-    """Within a transaction: the cloth that the studio usually prints on; of a first strip nobody need say it."""
-    table = schema.studio.c
-    found = connection.execute(select(table.value).where(table.name == "cloth", table.removed.is_(None))).scalar()
-    return "" if found is None else str(json.loads(found))

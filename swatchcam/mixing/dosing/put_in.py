@@ -31,7 +31,7 @@ def filled_up(bench: Bench, mix: Mix, grams: float, scale_g: float) -> PutIn:
     doses = _named(bench, mix)
     binder = on_scale(grams - sum(dose.grams for dose in doses), scale_g)
     base = [weighed_dose(BINDER, binder, scale_g)] if binder > 0 else []
-    found = _put_in(bench, mix, base, doses, scale_g)
+    found = _put_in(bench, base, doses, scale_g)
     if any(part.what == BINDER for part in found.recipe.parts):
         return found
     return replace(found, recipe=Recipe((NO_BASE, *found.recipe.parts)))
@@ -39,7 +39,7 @@ def filled_up(bench: Bench, mix: Mix, grams: float, scale_g: float) -> PutIn:
 
 def added(bench: Bench, mix: Mix, scale_g: float) -> PutIn:
     """A mix's doses alone, for a pot that grows by them."""
-    return _put_in(bench, mix, [], _named(bench, mix), scale_g)
+    return _put_in(bench, [], _named(bench, mix), scale_g)
 
 
 def _named(bench: Bench, mix: Mix) -> list[Dose]:
@@ -52,9 +52,9 @@ def _renamed(dose: Dose, name: str) -> Dose:
     return replace(dose, what=name, pre_mix=replace(dose.pre_mix, pigment=name) if dose.pre_mix else None)
 
 
-def _put_in(bench: Bench, mix: Mix, base: Sequence[Dose], doses: Sequence[Dose], scale_g: float) -> PutIn:
-    there = {name: bench.tools.pre_mixes.get(name, ()) for name in mix.amounts}
-    return PutIn((*base, *doses), tuple(_makings(doses, there, scale_g)), _recipe([*base, *doses]))
+def _put_in(bench: Bench, base: Sequence[Dose], doses: Sequence[Dose], scale_g: float) -> PutIn:
+    made_first = _makings(doses, bench.tools.pre_mixes, scale_g)
+    return PutIn((*base, *doses), tuple(made_first), _recipe([*base, *doses]))
 
 
 def _recipe(doses: Sequence[Dose]) -> Recipe:
