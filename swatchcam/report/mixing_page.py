@@ -18,12 +18,13 @@ from ..text import listed
 from .html_page import environment
 from .json_types import AnswerJson, PigmentJson, PredictionsJson
 from .json_types.mixing import ChoiceJson, MixJson, TargetJson
-from .mixing_sentences import OLD_POT, age_words, rest_words
+from .mixing_sentences import OLD_POT, rest_words
 from .mixing_text import KINDS, LIGHTS, flattening
 from .plots.colour_plots import OUT_OF_GAMUT, screen_colour
 from .plots.mixing_plots import chip_row, distance_bar, lab_of, prediction_plot
 from .plots.pigment_plots import strength_plot
 from .plots.prediction_plots import prediction_check_plot
+from .said import age_words
 from .shelf.sheet import amount_of, coarse, headline, name_of, tools_words
 
 if TYPE_CHECKING:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection
-from datetime import date
 
 import numpy as np
 
@@ -29,6 +28,7 @@ from .json_types.mixing import ChoiceJson, FilmJson, HelpJson, MixJson, PotJson
 from .json_types.weighing import PartJson, PutInJson, RestJson
 from .mixing_sentences import chances_words, opposite_words, saved_words, thinning_dict
 from .plots.colour_plots import screen_colour
+from .said import age_dict
 
 
 def colour_dict(lab: Lab) -> ColourJson:
@@ -42,11 +42,6 @@ def sure_colour(lab: Lab, radius: float) -> SureColourJson:
     return {**colour_dict(lab), "interval95_ciede2000": round(radius, 2)}
 
 
-def days_old(mixed: str) -> int | None:
-    """How old a pot is; None if nobody said when it was mixed."""
-    return (date.today() - date.fromisoformat(mixed)).days if mixed else None
-
-
 def rest_dict(rest: Rest, other: bool) -> RestJson:
     """What is left of an old pot; `other` where that may be of another shade than the new one."""
     batch = rest.batch
@@ -56,8 +51,7 @@ def rest_dict(rest: Rest, other: bool) -> RestJson:
         "called": f"batch {batch.name} of {batch.shade}" if other else f"batch {batch.name}",
         "grams": rest.grams,
         "left_grams": rest.left,
-        "mixed": batch.mixed,
-        "days_old": days_old(batch.mixed),
+        **age_dict(batch.mixed),
     }
 
 

@@ -99,13 +99,6 @@ def saved_words(saved: Saved) -> list[str]:
     return [f"{used}, but takes {listed(takes)} than a fresh pot." if takes else f"{used}."]
 
 
-def age_words(rest: RestJson) -> str:
-    """When what is left of a pot was mixed, and how old it is; empty where nobody said."""
-    if rest["days_old"] is None:
-        return ""
-    return f"mixed {rest['mixed']}, {counted(rest['days_old'], 'day')} old" if rest["days_old"] else "mixed today"
-
-
 def rest_words(rest: RestJson) -> str:
     """How much of what is left of a pot goes in."""
     grams, left = (as_read(each, FINE_G) for each in (rest["grams"], rest["left_grams"]))

@@ -21,9 +21,9 @@ from .json_types.mixing import (
 )
 from .json_types.pigments import LotJson, PalettePigmentJson, ShelfJson
 from .json_types.weighing import RestJson
-from .mixing_sentences import OLD_POT, age_words, rest_words
+from .mixing_sentences import OLD_POT, rest_words
 from .quantities import weighing_text
-from .said import flag_lines
+from .said import age_words, flag_lines
 
 LIGHTS = {"A": "under a bulb", "LED-B3": "under an LED lamp"}
 WORTH_TELLING = 0.1  # chance that a pot is right, from which on it is told; no source

@@ -1,13 +1,16 @@
-"""Codes -> what JSON and the terminal say of them."""
+"""Codes, and days -> what JSON and the terminal say of them."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
+from datetime import date
 
 from ..errors import SwatchcamError
 from ..messages.message import Flag, Message
 from ..messages.surface import TERMINAL
+from ..text import counted
 from .json_types.messages import FindingJson, FlagJson, RefusalJson
+from .json_types.weighing import AgeJson
 
 
 def flag_dicts(flags: Iterable[Flag]) -> list[FlagJson]:
@@ -50,3 +53,19 @@ def refusal_dict(error: SwatchcamError) -> RefusalJson:
 def flag_lines(flags: Iterable[FlagJson], indent: str = "  ") -> list[str]:
     """A line for each of `flag_dicts`."""
     return [f"{indent}! {flag['sentence']}" for flag in flags]
+
+
+def age_dict(mixed: str, today: str = "") -> AgeJson:
+    """When something was mixed, and how old it is on an ISO day, by default today."""
+    on = date.fromisoformat(today) if today else date.today()
+    return {"mixed": mixed, "days_old": (on - date.fromisoformat(mixed)).days if mixed else None}
+
+
+def age_words(age: AgeJson) -> str:
+    """The same in words; empty where nobody said. A day to come is told as it stands: it may be tomorrow elsewhere."""
+    mixed, days = age["mixed"], age["days_old"]
+    if days is None:
+        return ""
+    if days <= 0:
+        return f"mixed {mixed}" if days else "mixed today"
+    return f"mixed {mixed}, {counted(days, 'day')} old"

@@ -6,6 +6,7 @@ from typing import Annotated, TypedDict
 
 from .colours import HeadJson, InLibraryJson
 from .library_care import ChangeJson
+from .weighing import AgeJson
 
 
 class DropsJson(TypedDict):
@@ -34,13 +35,6 @@ class LeftJson(TypedDict):
 
     grams: Annotated[float | None, "g that are left; null if nobody ever said"]
     taken_beyond_grams: Annotated[float, "g that were taken beyond what was known to be there; weigh what is left"]
-
-
-class AgeJson(TypedDict):
-    """How old something is."""
-
-    mixed: Annotated[str, "ISO date, or empty"]
-    days_old: Annotated[int | None, "days since then; null if nobody said"]
 
 
 class PotLeftJson(LeftJson, AgeJson):

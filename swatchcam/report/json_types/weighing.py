@@ -135,7 +135,14 @@ class OpacityJson(HeadJson):
     flags: Annotated[list[FlagJson], "weaknesses"]
 
 
-class RestJson(TypedDict):
+class AgeJson(TypedDict):
+    """How old something is."""
+
+    mixed: Annotated[str, "ISO date, or empty"]
+    days_old: Annotated[int | None, "days since then; null if nobody said"]
+
+
+class RestJson(AgeJson):
     """What is left of an old pot."""
 
     batch: Annotated[str, "the batch"]
@@ -143,5 +150,3 @@ class RestJson(TypedDict):
     called: Annotated[str, "the same in words; the shade only where it may be another one"]
     grams: Annotated[float, "what goes in, g"]
     left_grams: Annotated[float, "what is left, g; more than that where only some of it goes in"]
-    mixed: Annotated[str, "the day it was mixed, or empty"]
-    days_old: Annotated[int | None, "its age, days; null if nobody said when it was mixed"]

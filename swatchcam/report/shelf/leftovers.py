@@ -11,9 +11,9 @@ from ..json_types import LeftoversJson
 from ..json_types.colours import FORMAT
 from ..json_types.leftovers import LeftoverShadeJson
 from ..mixing import answer_dict
-from ..mixing_sentences import OLD_POT, age_words
+from ..mixing_sentences import OLD_POT
 from ..mixing_text import distance_words, put_in_words
-from ..said import flag_lines
+from ..said import age_words, flag_lines
 
 NOTHING = "Your leftovers are no use for any of your shades."
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date
 
 from ...library.changes import Change
 from ...library.library import Library
@@ -14,12 +13,12 @@ from ...recipes.premix import Making
 from ...recipes.recipe import CLEAR_BASE
 from ...recipes.safety import INK, care_lines, named_in
 from ...recipes.scale_resolution import FINE_G, as_read
-from ...text import counted
 from ..cautions import care_text
 from ..json_types.colours import FORMAT
-from ..json_types.shelf import AgeJson, LeftJson, MakingJson, PotLeftJson, PreMixJson, ShelfJson
+from ..json_types.shelf import LeftJson, MakingJson, PotLeftJson, PreMixJson, ShelfJson
 from ..library_care import done_dict
 from ..library_text import done_text
+from ..said import age_dict, age_words
 
 DIGITS = 4  # of grams, as the library keeps them
 
@@ -38,7 +37,7 @@ def shelf_dict(library: Library) -> ShelfJson:
                 "percent": round(100 * jars[one.number].share, 4),
                 "percent_std": round(100 * jars[one.number].share * jars[one.number].std, 4),
                 **_left(one),
-                **_age(one.mixed),
+                **age_dict(one.mixed),
                 "lot": one.lot,
             }
             for one in there
@@ -51,8 +50,8 @@ def shelf_dict(library: Library) -> ShelfJson:
 def shelf_text(facts: ShelfJson) -> str:
     """What `swatchcam shelf list` prints: pots, pre-mixes and pigments, a line each."""
     groups = {
-        "Pots": [(f"{pot['shade']}, {pot['batch']}", [_grams(pot), _old(pot)]) for pot in facts["pots"]],
-        "Pre-mixes": [(jar["pre_mix"], [_grams(jar), _old(jar), _lot(jar["lot"])]) for jar in facts["pre_mixes"]],
+        "Pots": [(f"{pot['shade']}, {pot['batch']}", [_grams(pot), age_words(pot)]) for pot in facts["pots"]],
+        "Pre-mixes": [(jar["pre_mix"], [_grams(jar), age_words(jar), _lot(jar["lot"])]) for jar in facts["pre_mixes"]],
         "Pigments": [(each["pigment"], [_grams(each), _lot(each["lot"])]) for each in facts["pigments"]],
     }
     lines = []
@@ -103,16 +102,11 @@ def _weighings(makings: Sequence[MakingJson]) -> list[str]:
 
 
 def _pot(one: Holding) -> PotLeftJson:
-    return {"shade": one.shade, "batch": one.name, **_left(one), **_age(one.mixed)}
+    return {"shade": one.shade, "batch": one.name, **_left(one), **age_dict(one.mixed)}
 
 
 def _left(one: Holding) -> LeftJson:
     return {"grams": one.grams, "taken_beyond_grams": one.beyond}
-
-
-def _age(mixed: str) -> AgeJson:
-    days = (date.today() - date.fromisoformat(mixed)).days if mixed else None
-    return {"mixed": mixed, "days_old": days}
 
 
 def _grams(left: LeftJson) -> str:
@@ -121,15 +115,6 @@ def _grams(left: LeftJson) -> str:
     if left["taken_beyond_grams"]:
         return f"0 g (weigh it: {left['taken_beyond_grams']:.10g} g more were taken than was known to be there)"
     return f"{as_read(left['grams'], FINE_G)} g"
-
-
-def _old(row: AgeJson) -> str:
-    days = row["days_old"]
-    if days is None:
-        return ""
-    if days <= 0:  # a day ahead it may be tomorrow elsewhere
-        return f"mixed {row['mixed']}" if days else "mixed today"
-    return f"mixed {row['mixed']}, {counted(days, 'day')} old"
 
 
 def _lot(name: str) -> str:

@@ -25,9 +25,10 @@ from ...library.save import prepare, put
 from ...measurement.summary import Sitting, sitting_from
 from ...recipes.scale_resolution import shown
 from ...report.cautions import first_time
-from ...report.mixing_sentences import OLD_POT, age_words
+from ...report.mixing_sentences import OLD_POT
 from ...report.mixing_text import LIGHTS
 from ...report.plots.mixing_plots import distance_bar, prediction_plot
+from ...report.said import age_words
 from ...report.shelf import sheet
 from ...text import key
 from ..context import Studio, item_of, studio_of

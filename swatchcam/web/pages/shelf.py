@@ -5,7 +5,6 @@ from __future__ import annotations
 import secrets
 from collections import OrderedDict
 from collections.abc import Sequence
-from datetime import date
 from threading import Lock
 from typing import Any
 from urllib.parse import urlencode
@@ -22,7 +21,8 @@ from ...library.library import Library
 from ...library.proposals import PIGMENT, POT, PRE_MIX, Kind
 from ...library.shelf.ledger import Holding, holding, holdings, take, weigh_left
 from ...recipes.scale_resolution import FINE_G, as_read
-from ...text import counted, key
+from ...report.said import age_dict, age_words
+from ...text import key
 from ..context import Studio, studio_of
 from ..forms import choice, number, text
 from ..render import REFUSAL, page
@@ -159,17 +159,7 @@ def told(what: Holding, today: str) -> dict[str, str]:
     left = "not weighed yet" if what.grams is None else f"{as_read(what.grams, FINE_G)} g left"
     if what.beyond:
         left = "more was taken than was known to be there, so weigh it"
-    return {"name": name, "left": left, "age": _age(what.mixed, today), "path": place_of(what)}
-
-
-def _age(mixed: str, today: str) -> str:
-    """When it was mixed, and how long ago; a day to come is told as it stands."""
-    if not mixed:
-        return ""
-    days = (date.fromisoformat(today) - date.fromisoformat(mixed)).days
-    if days <= 0:
-        return "mixed today" if days == 0 else f"mixed {mixed}"
-    return f"mixed {mixed}, {counted(days, 'day')} old"
+    return {"name": name, "left": left, "age": age_words(age_dict(what.mixed, today)), "path": place_of(what)}
 
 
 def place_of(what: Holding) -> str:
