@@ -130,15 +130,10 @@ def _kept(studio: Studio, item: TrayItem, number: int, shade: str, batch: str) -
     if number > len(found):
         raise UsageError("no-such-choice", "choose-on-the-page")
     there = proposal_of(proposals(library), item.id)
-    if there and there.facts.get("choice") != number:
-        raise UsageError(
-            "another-choice-kept",
-            "weigh-that-choice",
-            choice=there.facts.get("choice"),
-            batch=there.batch,
-            shade=there.shade,
-        )
     if there:
+        if (before := there.facts.get("choice")) != number:
+            facts = {"choice": before, "batch": there.batch, "shade": there.shade}
+            raise UsageError("another-choice-kept", "weigh-that-choice", **facts)
         return there
     proposal = proposal_from(found[number - 1])
     # By this it is known when the form arrives again, even if the program was stopped in between.
