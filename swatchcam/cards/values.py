@@ -1,8 +1,9 @@
 """What one printed card measures: load its values, choose the right ones, or fall back on what was sent.
 
 The card's own values are the largest unknown of a measurement, so they always carry a grade: `measured` (read
-with a spectrophotometer), `transferred` (learned from photos beside a measured card) or `nominal` (the colours
-sent to the printer).
+with a spectrophotometer), `transferred` (learned from photos beside a measured card), `sister` (a print of the same
+run was read), `profile` (from an ICC profile), `photographed` (from the print's own photos) or `nominal` (the
+colours sent to the printer).
 """
 
 from __future__ import annotations
@@ -25,7 +26,7 @@ from ..messages.message import Flag, flag
 from ..resources import calibration_folder, user_folder
 from .design import CardDesign, is_row
 from .validation import PAPER, check_light, number
-from .values_file import Sheet, design_of, read_sheet
+from .values_file import Sheet, design_of, numbers_in, read_sheet
 
 PAPER_L = 96.0
 # The gamut alone, with a printer that always finds the nearest colour it can make, costs 5 (coated stock) to 8
@@ -54,6 +55,9 @@ class CardValues:
     spectra: dict[str, Array]  # (81,) reflectance of the same, on the grid of `spectra`; or empty
     path: str  # empty when the values come from no file
     flags: tuple[Flag, ...]
+    numbers: tuple[str, ...] = ()  # of the prints that these values are of, 8 digits each
+    condition: str = ""  # of the reading, M0 to M3 of ISO 13655; empty where nobody said
+    specular: str = ""  # gloss of the reading, "included" or "excluded"; empty where nobody said
 
 
 def nominal_values(design: CardDesign, illuminant: str = "D65", observer: int = 10) -> CardValues:
@@ -196,6 +200,9 @@ def _as_values(sheet: Sheet, path: Path) -> CardValues:
         spectra=_spectra(sheet),
         path=str(path),
         flags=flags,
+        numbers=numbers_in(head),
+        condition=head.get("condition", ""),
+        specular=head.get("specular", ""),
     )
 
 

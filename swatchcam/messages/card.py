@@ -98,6 +98,7 @@ PROBLEMS: Catalogue = {
     "header-line-doubled": "the header line '{key}' is there twice",
     "header-value-unknown": "{key} '{value}' is not one of {known:comma}",
     "date-unreadable": "date '{value}' is not a day written like 2026-01-31",
+    "print-numbers-unreadable": "print '{value}' is not a print number of 8 digits, or several with commas between",
     "uncertainty-impossible": "uncertainty '{value}' is not a CIEDE2000 between 0 and {most:g}",
     "columns-of-values-missing": "the first row of the table must begin with name,L,a,b",
     "column-not-a-wavelength": "column '{column}' is not a wavelength such as r400",
