@@ -66,6 +66,19 @@ def sheet_of(text: str) -> Sheet:
     return sheet
 
 
+def header_in(path: Path) -> dict[str, str]:
+    """What the header of a values file says, unchecked and the rest unread.
+
+    Raises
+    ------
+    CardError
+        The file is no text.
+    """
+    sheet = Sheet()
+    _read_header([line[1:] for line in text_of(path).splitlines() if line.startswith("#")], sheet)
+    return sheet.header
+
+
 def design_of(path: Path) -> str:
     """The design a values file says it is for, the rest unread.
 
@@ -74,11 +87,10 @@ def design_of(path: Path) -> str:
     CardError
         The file does not say; then nobody can tell whether it was meant.
     """
-    for line in text_of(path).splitlines():
-        key, _, value = line.lstrip("#").partition(":")
-        if line.startswith("#") and key.strip() == "design":
-            return value.strip()
-    raise CardError("values-without-design", "say-the-design", path=path)
+    said = header_in(path).get("design")
+    if not said:
+        raise CardError("values-without-design", "say-the-design", path=path)
+    return said
 
 
 def numbers_in(header: Mapping[str, str]) -> tuple[str, ...]:

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ..cards.values import CardValues, choose_values
+from ..cards.choice import choose_values
+from ..cards.values import CardValues
 from ..geometry.pose import Pose, find_card
 from ..geometry.rectify import FlatCard, flatten
 from ..illumination.solve import Light, solve_light

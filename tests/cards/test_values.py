@@ -11,9 +11,10 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from swatchcam.cards.choice import choose_values
 from swatchcam.cards.design import designs
 from swatchcam.cards.validation import GRADES, ILLUMINANTS, OBSERVERS
-from swatchcam.cards.values import adaptation_error, choose_values, load_values, nominal_values, spectra_to_lab
+from swatchcam.cards.values import adaptation_error, load_values, nominal_values, spectra_to_lab
 from swatchcam.cards.values_file import Sheet, read_sheet, sheet_of, sheet_text
 from swatchcam.errors import CardError
 from swatchcam.messages.message import finding, flag
