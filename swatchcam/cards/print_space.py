@@ -1,7 +1,7 @@
 """What a print of a card may be before anybody has read it: a mean, and the main ways in which prints differ.
 
-`calibration/prints.npz` holds cube roots of reflectance (about as even to the eye as lightness is) over a grid of sRGB
-codes; a patch's own are interpolated. `python -m tests.worlds.shipped_prints` writes the file and says what it rests on.
+`calibration/prints.npz` holds cube roots of reflectance (about as even to the eye as lightness is) over a grid of
+sRGB codes; a patch's own are interpolated. `python -m tests.worlds.shipped_prints` writes it and says what it rests on.
 """
 
 from __future__ import annotations
@@ -16,19 +16,25 @@ from ..resources import calibration_folder
 from .design import CardDesign
 
 LEVELS = np.linspace(0, 255, 6)  # sRGB codes of the grid, along each of red, green and blue
+WIDER = 2.0  # printers of kinds that nobody drew differ more than those that were; no source
 LEAST = 0.15  # cube root; no print reflects less than 0.3 %
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)  # there is one of each design
 class PrintSpace:
     """The plausible prints of one design; the arrays are read-only. Patches in card order, the bare stock last."""
 
     mean: Array  # (n, 81) cube root of reflectance
     modes: Array  # (k, n, 81) what one standard deviation of each independent number adds
 
+    @property
+    def usual(self) -> Array:
+        """(k,) numbers of the mean print."""
+        return np.zeros(len(self.modes))
+
     def reflectance(self, numbers: Array) -> Array:
-        """(k,) independent standard normal numbers -> (n, 81) reflectance."""
-        return np.maximum(self.mean + np.tensordot(numbers, self.modes, axes=1), LEAST) ** 3
+        """(..., k) independent standard normal numbers -> (..., n, 81) reflectance."""
+        return np.asarray(np.maximum(self.mean + np.tensordot(numbers, self.modes, axes=1), LEAST) ** 3)
 
 
 @cache
@@ -37,7 +43,7 @@ def print_space(design: CardDesign) -> PrintSpace:
     arrays = stored()
     share = _shares(design)
     mean = share @ arrays["mean"]
-    modes = np.einsum("ng,kgw->knw", share, arrays["modes"])
+    modes = WIDER * np.einsum("ng,kgw->knw", share, arrays["modes"])
     mean, modes = _to_grid(mean), _to_grid(modes)
     for array in (mean, modes):
         array.setflags(write=False)

@@ -19,6 +19,7 @@ import numpy as np
 
 from ..arrays import Array, triple
 from ..colorimetry.cielab import Lab, adapt, lab_to_xyz, white_point, xyz_to_lab
+from ..colorimetry.colour_frame import ColourFrame
 from ..colorimetry.spectra import on_grid
 from ..colorimetry.srgb import srgb_to_xyz
 from ..errors import CardError
@@ -58,6 +59,7 @@ class CardValues:
     numbers: tuple[str, ...] = ()  # of the prints that these values are of, 8 digits each
     condition: str = ""  # of the reading, M0 to M3 of ISO 13655; empty where nobody said
     specular: str = ""  # gloss of the reading, "included" or "excluded"; empty where nobody said
+    frame: ColourFrame | None = None  # of a print that only its own photos show: the error all its colours share
 
 
 def nominal_values(design: CardDesign, illuminant: str = "D65", observer: int = 10) -> CardValues:

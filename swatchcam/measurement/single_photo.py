@@ -12,6 +12,7 @@ from ..cards.choice import choose_values
 from ..cards.print_number import number_of
 from ..cards.print_register import printed_numbers
 from ..cards.values import CardValues
+from ..cards.values_folder import NOMINAL
 from ..geometry.number_tags import number_flags, read_tags
 from ..geometry.pose import Pose, find_card
 from ..geometry.rectify import FlatCard, flatten
@@ -23,6 +24,7 @@ from .camera_response import Response, learn_response, predict
 from .card_ageing import card_flags
 from .colour_matrix import Balance, balance
 from .pigment_row import PigmentRow, sample_row
+from .print_fit import photographed, sharpened
 from .strip_sample import StripSample, sample_beside, sample_stains, sample_windows, windows_of
 
 
@@ -67,6 +69,9 @@ def take_look(
     number = number_of(number_tags)
     values = choose_values(pose.design, card, illuminant, observer, number)
     flat = flatten(photo, pose)
+    if values.grade == NOMINAL:
+        values = photographed(flat, photo.digest, values)
+        values = sharpened(values, *light_and_eye(flat, values)[1:])
     light, fitted, response = light_and_eye(flat, values)
     pieces = windows_of(flat, light, staining)
     windows = (sample_stains if staining else sample_windows)(flat, light, pieces)

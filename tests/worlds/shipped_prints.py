@@ -17,11 +17,13 @@ from itertools import product
 import numpy as np
 
 from swatchcam.cards.print_space import LEVELS
+from swatchcam.colorimetry.cielab import white_point
 from swatchcam.colorimetry.spectra import tables, xyz_weights
+from swatchcam.measurement.colour_matrix import stated_matrix
 from tests.paths import HOME
 from tests.worlds.many_printers import random_printer
 from tests.worlds.phone import rgb_matrix
-from tests.worlds.spectra import illuminant, reflectance_xyz
+from tests.worlds.spectra import WAVELENGTHS, illuminant, reflectance_xyz
 from tests.worlds.trial import workers
 
 TARGET = HOME / "calibration" / "prints.npz"
@@ -52,30 +54,39 @@ def prints() -> tuple[np.ndarray, np.ndarray]:
     return mean.reshape(every.shape[1:]), (modes * signs[:, None]).reshape(MODES, *every.shape[1:])
 
 
-def phones() -> tuple[np.ndarray, np.ndarray]:
+def phones(print_spectra: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Mean (6,) and covariance (6, 6) of what must be added to the green and blue entries of each row of a matrix.
 
-    The matrix takes light relative to the stock to X, Y and Z relative to the stock's; its rows sum to 1.
+    The matrix takes light relative to the stock to X, Y and Z relative to the stock's; its rows sum to 1. It is the one
+    that suits `print_spectra` (n, 81) best, the stock last.
     """
     known, rng = tables(), np.random.default_rng(SEED)
-    stated = rgb_matrix("sRGB") / rgb_matrix("sRGB").sum(axis=1, keepdims=True)
-    eye = xyz_weights("D65", 10)
-    wanted = known.reflectances @ eye / eye.sum(axis=0)
-    daylight = illuminant("D65")
+    white, daylight, srgb = white_point("D65", 10), illuminant("D65"), rgb_matrix("sRGB")
+    stated = stated_matrix(srgb, white, white) / white[:, None]
+    wanted = relative(print_spectra, xyz_weights("D65", 10))
     # What a maker fits to: XYZ of daylight for the 2 degree observer, white kept.
-    makers = reflectance_xyz(known.reflectances, daylight, 2) @ np.linalg.inv(rgb_matrix("sRGB")).T
-    luma = rgb_matrix("sRGB")[1] / 100
+    makers = reflectance_xyz(known.reflectances, daylight, 2) @ np.linalg.inv(srgb).T
+    grey = np.outer(np.ones(3), srgb[1] / 100)
     found = []
     for camera, light in product(known.cameras, known.lights):
-        lamp = light if rng.random() < 0.5 else daylight
-        fitted_on, seen = (known.reflectances @ (camera * each[:, None]) for each in (lamp, light))
-        fitted_on, seen = fitted_on / (camera * lamp[:, None]).sum(axis=0), seen / (camera * light[:, None]).sum(axis=0)
+        made_for = camera * (light if rng.random() < 0.5 else daylight)[:, None]
+        matrix = white_kept((known.reflectances @ made_for) / made_for.sum(axis=0), makers)
         boost = rng.uniform(*SATURATION)
-        shown = (
-            seen @ white_kept(fitted_on, makers).T @ (boost * np.eye(3) + (1 - boost) * np.outer(np.ones(3), luma)).T
+        shown = relative(print_spectra, camera * light[:, None]) @ (
+            matrix.T @ (boost * np.eye(3) + (1 - boost) * grey).T
         )
         found.append((white_kept(shown, wanted) - stated)[:, 1:].ravel())
     return np.mean(found, axis=0), np.cov(np.array(found).T)
+
+
+def relative(spectra: np.ndarray, weights: np.ndarray) -> np.ndarray:
+    """(n, 3) what weights (81, 3) see of spectra (n, 81) relative to the last."""
+    return (spectra @ weights) / (spectra[-1] @ weights)
+
+
+def whole_grid(rows: np.ndarray) -> np.ndarray:
+    """(n, 41) every 10 nm -> (n, 81) every 5."""
+    return np.array([np.interp(WAVELENGTHS, WAVELENGTHS[::2], row) for row in rows])
 
 
 def white_kept(seen: np.ndarray, wanted: np.ndarray) -> np.ndarray:
@@ -87,7 +98,7 @@ def white_kept(seen: np.ndarray, wanted: np.ndarray) -> np.ndarray:
 def shipped() -> dict[str, np.ndarray]:
     """The arrays of the file."""
     mean, modes = prints()
-    phone_mean, phone_covariance = phones()
+    phone_mean, phone_covariance = phones(whole_grid(mean) ** 3)
     arrays = {"mean": mean, "modes": modes, "phone_mean": phone_mean, "phone_covariance": phone_covariance}
     return {name: array.astype(np.float16 if name == "modes" else np.float32) for name, array in arrays.items()}
 
