@@ -280,7 +280,9 @@ def _faults_of_place(design: CardDesign) -> Iterator[Message]:
         yield finding("items-outside-card", names=outside)
     if flat := [name for name, box in written if not (box.w > 0 and box.h > 0)]:
         yield finding("items-without-area", names=flat)
-    if astray := [name for name, box in number if not _inside(box, design.label)]:
+    half = design.label.w / 2  # the left half stays for words
+    right_half = replace(design.label, x=design.label.x + half, w=half)
+    if astray := [name for name, box in number if not _inside(box, right_half)]:
         yield finding("number-outside-label", names=astray)
     if pairs := [(one, two) for (one, a), (two, b) in combinations(boxes, 2) if _overlap(a, b)]:
         yield finding("items-overlap", pairs=pairs)
