@@ -8,9 +8,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from ..cards.choice import choose_values
 from ..cards.print_number import number_of
 from ..cards.print_register import printed_numbers
-from ..cards.values import CardValues, choose_values
+from ..cards.values import CardValues
 from ..geometry.number_tags import number_flags, read_tags
 from ..geometry.pose import Pose, find_card
 from ..geometry.rectify import FlatCard, flatten
@@ -63,7 +64,8 @@ def take_look(
     photo = read_photo(path)
     pose = find_card(photo)
     number_tags = read_tags(photo, pose)
-    values = choose_values(pose.design, card, illuminant, observer)
+    number = number_of(number_tags)
+    values = choose_values(pose.design, card, illuminant, observer, number)
     flat = flatten(photo, pose)
     light, fitted, response = light_and_eye(flat, values)
     pieces = windows_of(flat, light, staining)
@@ -85,7 +87,7 @@ def take_look(
         None if staining else bare_cloth(pieces, windows, light.field),
         anchors,
         flags,
-        number_of(number_tags),
+        number,
     )
 
 
