@@ -147,9 +147,9 @@ def cards_seen(candidates: Iterable[CardDesign], seen: Container[int]) -> list[C
     Some of a user's own designs, from before prints had numbers, use tags that numbers are made of now: where another
     card shows too, three such tags are its number, and no card.
     """
-    shown = {design: {tag.id for tag in design.tags if tag.id in seen} for design in candidates}
-    sure = [design for design, own in shown.items() if len(own) > TAGS or own - set(IDS)]
-    return sure or [design for design, own in shown.items() if own]
+    shown = [(design, {tag.id for tag in design.tags if tag.id in seen}) for design in candidates]
+    sure = [design for design, own in shown if len(own) > TAGS or own - set(IDS)]
+    return sure or [design for design, own in shown if own]
 
 
 def _which_card(photo: Photo, seen: Container[int], wanted: CardDesign | None) -> CardDesign:
