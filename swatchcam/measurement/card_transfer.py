@@ -16,6 +16,7 @@ import numpy as np
 
 from ..cards.design import CardDesign
 from ..cards.instrument_import import check_card_name
+from ..cards.print_number import spoken
 from ..cards.validation import PAPER
 from ..cards.values import CardValues, load_values
 from ..cards.values_file import Sheet, sheet_of, sheet_text, write_sheet
@@ -24,6 +25,7 @@ from ..colorimetry.colour_difference import delta_e_2000
 from ..colorimetry.spectra import tables
 from ..colorimetry.spectral_recovery import Knowledge, published
 from ..errors import CardError, FindError, UsageError
+from ..geometry.number_tags import read_number
 from ..geometry.pose import Pose, is_inside
 from ..geometry.rectify import flatten
 from ..geometry.several_cards import find_cards
@@ -55,6 +57,7 @@ class CardPair:
     balance: Balance
     response: Response
     patches: dict[str, StripSample]  # the fresh print's usable patches and "paper", against the measured card's stock
+    number: str | None  # of the fresh print, eight digits; None where none is printed, or it can't be read
 
 
 def learn_card(
@@ -112,7 +115,7 @@ def read_pair(path: str, values: CardValues, measured: str | None = None) -> Car
     predicted = predict(response, values)
     seen = dict(zip(fitted.left_out, fitted.patch_rgb, strict=True))
     compared = {name: against_twin(patch, predicted.get(name), seen.get(name)) for name, patch in patches.items()}
-    return CardPair(photo, fresh.design, fitted, response, compared)
+    return CardPair(photo, fresh.design, fitted, response, compared, read_number(photo, fresh))
 
 
 def learned_colours(lights: Sequence[Sequence[CardPair]], values: CardValues) -> dict[str, Colour]:
@@ -160,8 +163,11 @@ def _which_is_which(photo: Photo, poses: Sequence[Pose], values: CardValues, mea
     if len(poses) != 2:
         raise FindError("not-two-cards", "show-both-cards", photo=photo.path, count=len(poses))
     ours = [pose for pose in poses if pose.design.name == values.design]
+    named = [pose for pose in ours if read_number(photo, pose) in values.numbers]
     if measured is not None:
         known = _at_side(photo, poses, measured)
+    elif len(named) == 1:
+        known = named[0]
     elif len(ours) > 1:
         raise UsageError("both-cards-alike", "say-where-it-lies", photo=photo.path, design=values.design)
     else:
@@ -174,6 +180,15 @@ def _which_is_which(photo: Photo, poses: Sequence[Pose], values: CardValues, mea
             design=known.design.name,
             values=values.name,
             values_design=values.design,
+        )
+    number = read_number(photo, known)
+    if number and values.numbers and number not in values.numbers:
+        raise CardError(
+            "values-of-other-print",
+            "name-the-measured-card",
+            values=values.name,
+            numbers=[spoken(one) for one in values.numbers],
+            number=spoken(number),
         )
     return known, poses[1] if known is poses[0] else poses[0]
 
@@ -206,6 +221,9 @@ def _check_same_print(pairs: Sequence[CardPair]) -> None:
         seen[digest] = path
         if pair.design != first.design:
             raise UsageError("fresh-cards-differ", "show-the-same-cards", photo=path, other=first.photo.path)
+    numbers = sorted({pair.number for pair in pairs if pair.number})
+    if len(numbers) > 1:
+        raise UsageError("fresh-prints-differ", "show-the-same-cards", numbers=[spoken(number) for number in numbers])
 
 
 def _sheet(colours: dict[str, Colour], pairs: Sequence[CardPair], values: CardValues) -> Sheet:
@@ -223,6 +241,7 @@ def _sheet(colours: dict[str, Colour], pairs: Sequence[CardPair], values: CardVa
             "date": _day(pairs[0].photo),
             "source": " ".join(f"learned from {names} beside card {values.name}".split()),
             "uncertainty": f"{uncertainty:.2g}",
+            "print": next((pair.number for pair in pairs if pair.number), ""),
         },
         lab={name: colour.lab for name, colour in colours.items()},
         wavelengths=tuple(map(float, tables().wavelengths[::EVERY])),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -27,6 +28,7 @@ from tests.worlds.spectra import difference
 
 SIZE = (1600, 1200)
 SMALL = (1120, 840)  # enough to see why a photo is refused
+NUMBER, FRESH_NUMBER = "04821093", "16000007"  # of the prints in `shown`
 LIE = Pose(rotation=90, tilt_x=6, tilt_y=-5, fraction=0.72, offset=(0.2, 0))  # the measured card on the right
 
 
@@ -63,6 +65,8 @@ def errors(lab, scene):
 def shown(tmp_path_factory, no_cards_of_ones_own):
     """A plain scene of two prints, its photo, the measured card's values."""
     folder, scene = tmp_path_factory.mktemp("pair"), pair_scene(1)
+    card, fresh = replace(scene.card, number=NUMBER), replace(scene.second_print, number=FRESH_NUMBER)
+    scene = replace(scene, card=card, second_print=fresh)
     return scene, take(scene, folder), measured(scene, folder)
 
 
@@ -157,6 +161,28 @@ def test_which_card_is_measured_must_be_said_where_both_are_of_one_design(shown)
     with pytest.raises(UsageError, match="lie side by side") as refusal:
         learn_card("halm-2", [photo], card, measured="top")
     assert "left or right" in TERMINAL.remedy(refusal.value)
+
+
+def test_a_card_with_a_number_need_not_be_pointed_at_and_the_fresh_one_keeps_its_own(shown, own_folder, tmp_path):
+    scene, photo, _ = shown
+    text = Path(measured(scene, tmp_path)).read_text(encoding="utf-8")
+    ours, others = tmp_path / "ours.csv", tmp_path / "others.csv"
+    ours.write_text(f"# print: {NUMBER}\n{text}", encoding="utf-8")
+    others.write_text(f"# print: {FRESH_NUMBER}\n{text}", encoding="utf-8")
+    learned = learn_card("halm-2", [photo], str(ours))
+    assert learned.numbers == (FRESH_NUMBER,)
+    assert errors(learned.lab, scene).mean() < 1.5
+    with pytest.raises(CardError) as refused:
+        read_pair(photo, load_values(others), "right")
+    assert refused.value.code == "values-of-other-print"
+
+
+def test_photos_of_two_fresh_prints_are_not_mixed(shown):
+    pair = read_pair(shown[1], load_values(shown[2]), "right")
+    other = replace(pair, number="00000001", photo=replace(pair.photo, digest="other"))
+    with pytest.raises(UsageError) as refused:
+        learned_colours([[pair, other], []], load_values(shown[2]))
+    assert "different fresh prints: 0000 0001 and 1600 0007" in TERMINAL.problem(refused.value)
 
 
 def test_values_of_another_design_are_refused(shown, tmp_path):
