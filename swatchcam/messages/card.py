@@ -78,6 +78,10 @@ PROBLEMS: Catalogue = {
     "too-few-items": "there are too few {kind}: at least {least} are needed",
     "tags-not-in-family": "family {family} has no tags with these numbers: {tags:comma}",
     "sides-unusual": _sides,
+    "number-boxes-miscounted": "it has {count} places for the tags of a print's number: it must have {wanted} or none",
+    "tags-of-numbers": "tag numbers {first} to {last} are kept for the numbers of prints, so its own tags can't be"
+    " {tags:comma}",
+    "number-outside-label": "these lie outside the label: {names:comma}",
     "items-outside-card": "these lie outside the card: {names:comma}",
     "items-without-area": "these have no area: {names:comma}",
     "items-overlap": _overlapping,
@@ -91,6 +95,9 @@ PROBLEMS: Catalogue = {
     "tag-number-unknown": "Tag family {family} has no tag number {tag}.",
     "patch-role-unknown": "Patch {patch} has the role '{role}'; it must be one of: {known:comma}.",
     "patch-colour-impossible": "Patch {patch} has a colour code that is not between 0 and 255.",
+    # Numbers of prints.
+    "print-number-impossible": "'{number}' can't be the number of a card.",
+    "print-number-not-kept": "The numbers of your cards can't be kept in {folder}: {cause:problem}.",
     # Sheets to print.
     "card-larger-than-paper": "Card {design} ({width:g} × {height:g} mm) does not fit on {paper} paper.",
     "ink-near-edge": "Card {design} has ink too close to its edge.",
@@ -141,6 +148,7 @@ REMEDIES: Catalogue = {
         page="Have the design in {path} given tag numbers of its own, on the studio's computer.",
     ),
     "number-tags-within": "Use tag numbers from 0 to {most} in the design.",
+    "read-the-print-number": "Type the eight digits printed on the card, for example 0482 1093.",
     "leave-a-blank-rim": "Leave {rim:g} mm blank all round, or the width of one small square of the largest tag"
     " if that is more.",
     "keep-white-between": "Keep {room:g} mm of white between them in the design.",
