@@ -35,8 +35,12 @@ def new_numbers(count: int) -> list[str]:
         return [_take(folder) for _ in range(count)]
     except OSError as error:
         cause = disk_cause(error)
-        remedy = "make-room" if cause.code == "disk-full" else "give-access"
-        raise CardError("print-number-not-kept", remedy, folder=folder, cause=cause) from error
+        raise CardError(
+            "print-number-not-kept",
+            "make-room" if cause.code == "disk-full" else "give-access",
+            folder=folder,
+            cause=cause,
+        ) from error
 
 
 def printed_numbers() -> list[str]:
