@@ -8,15 +8,16 @@ from typing import TYPE_CHECKING
 
 import click
 
-from ...text import listed, typed
 from ...cards.print_number import spoken
-from ..groups import json_option
+from ...text import listed, typed
 from ..options import library_options
 from ..output import tell, tell_change
 from ..studio_defaults import studio_of
 
 if TYPE_CHECKING:
-    from ...report.json_types import CardRemovedJson, CardsJson, CardTiedJson, KeptCardJson
+    from ...cards.collection import Kept
+    from ...report.json_types import CardRemovedJson, CardsJson, CardTiedJson
+    from ...report.json_types.cards import KeptCardJson
 
 
 @click.command("list")
@@ -37,7 +38,7 @@ def list_cards(context: click.Context, library: str | None, as_json: bool) -> No
     usual = getattr(studio_of(context), "card", "")
     facts: CardsJson = {
         "folder": str(user_folder()),
-        "cards": [vars(kept) | {"numbers": list(kept.numbers)} for kept in kept_cards()],  # type: ignore[typeddict-item]
+        "cards": [_kept_dict(kept) for kept in kept_cards()],
         "without_number": {name: without_number(found, usual) for name, found in designs().items()},
     }
     tell(facts, cards_text, as_json)
@@ -114,6 +115,21 @@ def remove(context: click.Context, name: str, library: str | None, as_json: bool
     tell(facts, lambda _: "\n".join(lines), as_json)
 
 
+def _kept_dict(kept: Kept) -> KeptCardJson:
+    return {
+        "name": kept.name,
+        "kind": kept.kind,
+        "design": kept.design,
+        "grade": kept.grade,
+        "date": kept.date,
+        "numbers": list(kept.numbers),
+        "uncertainty": kept.uncertainty,
+        "own": kept.own,
+        "path": kept.path,
+        "faulty": kept.faulty,
+    }
+
+
 def cards_text(facts: CardsJson) -> str:
     """The same for a person."""
     lines = []
@@ -133,7 +149,7 @@ def _about(kept: KeptCardJson) -> str:
     told += [f"{kept['grade']}{' on ' * bool(kept['date'])}{kept['date']}" if kept["grade"] else "no values yet"]
     told += [] if kept["uncertainty"] is None else [f"good to {kept['uncertainty']:.2g}"]
     told += [f"print {listed([*map(spoken, kept['numbers'])])}"] if kept["numbers"] else []
-    told += [] if kept["own"] else ["comes with swatchcam"]
+    told += [] if kept["own"] else ["comes with the program"]
     return "; ".join(["can't be used: see card show" if kept["faulty"] else ", ".join(told)])
 
 

@@ -10,6 +10,7 @@ from ...messages.message import Flag
 from ...report.said import flag_dicts, flag_lines
 from ...text import typed
 from ..output import tell
+from ..written import check_both_free, write_file
 
 if TYPE_CHECKING:
     from ...cards.design import CardDesign
@@ -31,7 +32,6 @@ def print_row(
     """Give each pigment a place below the card, and draw a sheet to lay them on; a PNG of it where `dpi` is given."""
     from ...cards.print_sheet import sheet_png
     from ...measurement.pigment_row_sheet import lay_row, row_sheet, summary, write_places
-    from ..card_print import check_both_free, write_file
 
     places = lay_row(name, pigments, design)
     pdf_path = output or Path(f"swatchcam-row-{name}.pdf")
@@ -50,6 +50,7 @@ def print_row(
         "pdf": str(pdf_path),
         "png": str(png_path) if png_path else None,
     }
+    said = typed(name)
     lines = [
         f"Row '{name}' of {len(places.windows)} strips, below card {places.card}:",
         *(f"  {line}" for line in summary(places)),
@@ -57,8 +58,8 @@ def print_row(
         "What to do next:",
         f"  1. Print {pdf_path} at 100 %; the bar must be 100 mm long.",
         "  2. Lay each strip on the square of its name, and the card on the long line.",
-        f"  3. Have them read: swatchcam card import readings.csv --card-name {typed(name)}",
-        f"     or learn them beside a measured card: swatchcam card learn {typed(name)} window.jpg --other-light lamp.jpg",
+        f"  3. Have them read: swatchcam card import readings.csv --card-name {said}",
+        f"     or learn them beside a measured card: swatchcam card learn {said} window.jpg --other-light lamp.jpg",
         "",
         f"The row's places are saved in {path}.",
     ]

@@ -55,13 +55,13 @@ class KeptCardJson(TypedDict):
     date: Annotated[str, "when they were measured, or empty"]
     numbers: Annotated[list[str], "8 digits of each print that has these values"]
     uncertainty: Annotated[float | None, "how good one value is, CIEDE2000, one standard deviation"]
-    own: Annotated[bool, "whether it lies in your folder; the others come with swatchcam"]
+    own: Annotated[bool, "whether it lies in your folder; the others come with the program"]
     path: Annotated[str, "its file"]
     faulty: Annotated[bool, "whether something in the file is wrong"]
 
 
 class CardsJson(TypedDict):
-    """What `swatchcam card list --json` prints: your cards and pigment rows, and those that come with swatchcam."""
+    """What `swatchcam card list --json` prints: your cards and pigment rows, and those that come with the program."""
 
     folder: Annotated[str, "your own folder of cards and rows"]
     cards: Annotated[list[KeptCardJson], "each card, then each row"]
