@@ -67,7 +67,8 @@ class CardsJson(TypedDict):
     cards: Annotated[list[KeptCardJson], "each card, then each row"]
     without_number: Annotated[
         dict[str, list[str]],
-        "by size of card: what one that shows no number is measured with; of several names you must say which",
+        "by size of card: what one without a number is measured with; of several names you must say which; none while a"
+        " file can't be read",
     ]
 
 
