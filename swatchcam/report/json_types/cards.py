@@ -104,6 +104,7 @@ class CardPrintJson(TypedDict):
     design: Annotated[str, "size of card"]
     paper: Annotated[str, "paper in the printer: `a4`, `letter` or `card`"]
     cards_per_sheet: Annotated[int, "how many cards are on page 1"]
+    numbers: Annotated[list[str], "the number of each, eight digits; none if the design has no place for one"]
     scale_bar_mm: Annotated[float, "how long the bar must be once it is printed, mm"]
     pdf: Annotated[str, "the file to print"]
     png: Annotated[str | None, "the picture of page 1, or null"]
