@@ -14,9 +14,9 @@ from pathlib import Path
 import cv2
 import numpy as np
 
+from ..cards.choice import check_print
 from ..cards.design import CardDesign
-from ..cards.instrument_import import check_card_name
-from ..cards.print_number import spoken
+from ..cards.instrument_import import check_card_name, check_claims
 from ..cards.validation import PAPER
 from ..cards.values import CardValues, load_values
 from ..cards.values_file import Sheet, sheet_of, sheet_text, write_sheet
@@ -57,7 +57,7 @@ class CardPair:
     balance: Balance
     response: Response
     patches: dict[str, StripSample]  # the fresh print's usable patches and "paper", against the measured card's stock
-    number: str | None  # of the fresh print, eight digits; None where none is printed, or it can't be read
+    number: str | None  # of the fresh print
 
 
 def learn_card(
@@ -94,6 +94,8 @@ def learn_card(
     lights = [[read_pair(photo, values, measured) for photo in light] for light in (photos, other_light)]
     colours = learned_colours(lights, values)
     sheet = _sheet(colours, [pair for light in lights for pair in light], values)
+    if claimed := check_claims(name, sheet.header):
+        raise CardError("card-not-learned", "correct-the-command", problems=claimed)
     write_sheet(target, sheet)
     return load_values(target, values.illuminant, values.observer)
 
@@ -108,6 +110,7 @@ def read_pair(path: str, values: CardValues, measured: str | None = None) -> Car
     """
     photo = read_photo(path)
     known, fresh = _which_is_which(photo, find_cards(photo), values, measured)
+    check_print(values, read_number(photo, known))
     _check_places(photo, known, fresh)
     flat, fresh_flat = flatten(photo, known), flatten(photo, fresh)
     light, fitted, response = light_and_eye(flat, values)
@@ -181,15 +184,6 @@ def _which_is_which(photo: Photo, poses: Sequence[Pose], values: CardValues, mea
             values=values.name,
             values_design=values.design,
         )
-    number = read_number(photo, known)
-    if number and values.numbers and number not in values.numbers:
-        raise CardError(
-            "values-of-other-print",
-            "name-the-measured-card",
-            values=values.name,
-            numbers=[spoken(one) for one in values.numbers],
-            number=spoken(number),
-        )
     return known, poses[1] if known is poses[0] else poses[0]
 
 
@@ -212,18 +206,16 @@ def _check_places(photo: Photo, known: Pose, fresh: Pose) -> None:
 
 
 def _check_same_print(pairs: Sequence[CardPair]) -> None:
-    first = pairs[0]
+    first, number = pairs[0], None
     seen: dict[str, str] = {}
     for pair in pairs:
+        number = number or pair.number
         path, digest = pair.photo.path, pair.photo.digest
         if digest in seen:
             raise UsageError("same-photo-twice", "name-each-photo-once", photo=path, other=seen[digest])
         seen[digest] = path
-        if pair.design != first.design:
+        if pair.design != first.design or pair.number not in (None, number):
             raise UsageError("fresh-cards-differ", "show-the-same-cards", photo=path, other=first.photo.path)
-    numbers = sorted({pair.number for pair in pairs if pair.number})
-    if len(numbers) > 1:
-        raise UsageError("fresh-prints-differ", "show-the-same-cards", numbers=[spoken(number) for number in numbers])
 
 
 def _sheet(colours: dict[str, Colour], pairs: Sequence[CardPair], values: CardValues) -> Sheet:
@@ -241,7 +233,7 @@ def _sheet(colours: dict[str, Colour], pairs: Sequence[CardPair], values: CardVa
             "date": _day(pairs[0].photo),
             "source": " ".join(f"learned from {names} beside card {values.name}".split()),
             "uncertainty": f"{uncertainty:.2g}",
-            "print": next((pair.number for pair in pairs if pair.number), ""),
+            "print": ", ".join(sorted({pair.number for pair in pairs if pair.number})),
         },
         lab={name: colour.lab for name, colour in colours.items()},
         wavelengths=tuple(map(float, tables().wavelengths[::EVERY])),

@@ -40,6 +40,7 @@ class CardJson(TypedDict):
     date: Annotated[str, "when they were measured, or empty"]
     source: Annotated[str, "where they come from"]
     uncertainty: Annotated[MeaningJson, "how good one value is"]
+    numbers: Annotated[list[str], "8 digits of each print that has these values"]
     path: Annotated[str, "the file they are saved in; empty if there is none"]
     flags: Annotated[list[FlagJson], "weaknesses of the values"]
     patches: Annotated[list[PatchJson], "each patch"]
