@@ -92,26 +92,21 @@ def import_readings(
     """Import a spectrophotometer's readings of a card.
 
     FILE is what the instrument's software exports: a CSV table, or CGATS text (ISO 28178), with spectra, L a b or
-    X Y Z. Name the patches as on the card's map, and the bare white stock 'paper'. A print shop or a college can
-    read a card in a quarter of an hour.
+    X Y Z. Name the patches as on the card's map and the bare white stock 'paper', or number the rows in the map's
+    order. A print shop or a college can read a card in a quarter of an hour.
 
     \b
     Examples:
       swatchcam card import readings.csv --card-name studio-7 --geometry 45/0 --date 2026-01-31
       swatchcam card import readings.txt --card-name studio-7 --average
     """
-    from ..cards.instrument_import import import_values, read_readings
+    from ..cards.instrument_import import import_values
+    from ..cards.instrument_readings import read_readings
 
     found = find_design(design)
-    readings = read_readings(file)
-    result = import_values(
-        readings,
-        found,
-        name=card_name,
-        illuminant=illuminant,
-        observer=int(observer) if observer else None,
-        **settings,
-    )
+    degrees = int(observer) if observer else None
+    readings = read_readings(file, illuminant, degrees)
+    result = import_values(readings, found, name=card_name, illuminant=illuminant, observer=degrees, **settings)
     lines = [
         f"Imported {len(result.lab)} colours for card '{result.name}' (design {result.design}).",
         f"They are for {result.illuminant}/{result.observer}° and are saved in {result.path}.",

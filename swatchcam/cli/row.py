@@ -107,7 +107,9 @@ def print_row(
 @reading_options
 @click.option("--replace", is_flag=True, help="Replace the row's values; the old ones are kept.")
 @json_option
-def import_readings(name: str, file: str, observer: str | None, as_json: bool, **settings: Any) -> None:
+def import_readings(
+    name: str, file: str, illuminant: str | None, observer: str | None, as_json: bool, **settings: Any
+) -> None:
     """Import a spectrophotometer's readings of the row NAME.
 
     FILE is what the instrument's software exports: a CSV table, or CGATS text (ISO 28178). Name the rows like the
@@ -117,12 +119,13 @@ def import_readings(name: str, file: str, observer: str | None, as_json: bool, *
     Example:
       swatchcam row import halm readings.csv --geometry 45/0 --date 2026-01-31
     """
-    from ..cards.instrument_import import read_readings
+    from ..cards.instrument_readings import read_readings
     from ..measurement.pigment_row import load_places
     from ..measurement.pigment_row_values import take_over
 
     places = load_places(name)
-    take_over(places, read_readings(file), observer=int(observer) if observer else None, **settings)
+    degrees = int(observer) if observer else None
+    take_over(places, read_readings(file, illuminant, degrees), illuminant=illuminant, observer=degrees, **settings)
     _tell(name, as_json)
 
 
