@@ -10,8 +10,8 @@ from pathlib import Path
 from ..messages.message import Message
 from .instrument_columns import Row, colour_columns, is_header, light_said, numbers_of, patch_names, pick, scaled
 from .instrument_table import Table, read_table
-from .reading_settings import CONDITIONS, GLOSS, Settings
-from .validation import ILLUMINANTS, check_wavelengths, is_date
+from .reading_settings import GLOSS, Settings
+from .validation import CONDITIONS, ILLUMINANTS, check_wavelengths, is_date
 
 BETWEEN = r"[\s\"',;:=]+"
 # In English, German, French, Spanish, Italian, Dutch and Portuguese, as far as the words differ.

@@ -49,7 +49,16 @@ STEPS = (
         "apart two inks are, but not what colour each one is.",
     ),
 )
-FIELDS = ("Card no.", "Date read", "Instrument", "Geometry", "Illuminant, observer", "Read by")
+FIELDS = (
+    "Card no.",
+    "Date read",
+    "Instrument",
+    "Geometry",
+    "Illuminant, observer",
+    "Read by",
+    "Gloss (SCI or SCE)",
+    "M0 to M3",
+)
 
 
 def draw_steps(pen: Pen, width: float, design: CardDesign, cut: str) -> None:

@@ -11,15 +11,14 @@ import re
 from typing import TypedDict
 
 from ..messages.message import Message, finding
-from .validation import check_key
+from .validation import SPECULAR, check_key
 
 # From memory of common practice, without a source: two handheld instruments of one make agree to about this.
 INSTRUMENT_UNCERTAINTY = 0.5
 NEEDED = ("illuminant", "observer", "geometry", "date", "source", "uncertainty")
 GEOMETRIES = ("45/0", "0/45", "d/8", "8/d")
-CONDITIONS = ("M0", "M1", "M2", "M3")
-INCLUDED, EXCLUDED, UNKNOWN = "included", "excluded", "unknown"
-SPECULAR = (INCLUDED, EXCLUDED, UNKNOWN)
+INCLUDED, EXCLUDED = SPECULAR
+UNKNOWN = "unknown"  # if nobody can say, which is kept as nothing
 GLOSS = {word: INCLUDED for word in ("i", "in", "sci", INCLUDED)} | {
     word: EXCLUDED for word in ("e", "ex", "sce", EXCLUDED)
 }
@@ -38,11 +37,11 @@ class Settings(TypedDict, total=False):
     source: str | None
     uncertainty: float | None  # 1-sigma CIEDE2000 of one reading, agreement with other instruments included
     condition: str | None  # M0 to M3
-    specular: str | None  # one of SPECULAR
+    specular: str | None  # one of SPECULAR, or UNKNOWN
 
 
 def gloss_of(geometry: str) -> str | None:
-    """Whether readings of this geometry hold the gloss: one of SPECULAR, empty if it never does, None if it is none."""
+    """Whether readings of a geometry hold the gloss: SPECULAR or UNKNOWN; empty if never; None if it is none."""
     plain = re.sub(r"[°º\s]|deg(rees?)?|annular|circumferential|specular", "", geometry.lower())
     sphere = SPHERE.fullmatch(plain)
     if not sphere:

@@ -9,8 +9,8 @@ from typing import Any
 
 import click
 
-from ..cards.reading_settings import CONDITIONS, SPECULAR
-from ..cards.validation import ILLUMINANTS, OBSERVERS
+from ..cards.reading_settings import UNKNOWN
+from ..cards.validation import CONDITIONS, ILLUMINANTS, OBSERVERS, SPECULAR
 from ..errors import UsageError
 from ..recipes.numbers import parse_amount, parse_count, parse_number
 from ..recipes.recipe import DROP_G, SCALE_G, TIP_G
@@ -192,7 +192,7 @@ _READING: tuple[Callable[..., Any], ...] = (
     ),
     click.option(
         "--specular",
-        type=click.Choice(SPECULAR),
+        type=click.Choice([*SPECULAR, UNKNOWN]),
         help="For d/8 and 8/d: whether gloss is in the readings (SCI) or not (SCE). [default: what the file says]",
     ),
     click.option(
