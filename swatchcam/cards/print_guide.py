@@ -61,7 +61,16 @@ BY_HAND = {
     "label": "Write the <b>card number</b> and the <b>date printed</b> in the box. Treat each card separately, even "
     "two from one sheet: each has its own number.",
 }
-FIELDS = ("Card no.", "Date read", "Instrument", "Geometry", "Illuminant, observer", "Read by")
+FIELDS = (
+    "Card no.",
+    "Date read",
+    "Instrument",
+    "Geometry",
+    "Illuminant, observer",
+    "Read by",
+    "Gloss (SCI or SCE)",
+    "M0 to M3",
+)
 
 
 def draw_steps(pen: Pen, width: float, design: CardDesign, cut: str, numbered: bool) -> None:

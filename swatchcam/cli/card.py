@@ -110,15 +110,17 @@ def import_readings(
     """Import a spectrophotometer's readings of a card or a pigment row.
 
     FILE is what the instrument's software exports: a CSV table, or CGATS text (ISO 28178), with spectra, L a b or
-    X Y Z. Name the patches as on the card's map, and the bare white stock 'paper'; name those of a row like its
-    places. A print shop or a college can read a card in a quarter of an hour.
+    X Y Z. Name the patches as on the card's map and the bare white stock 'paper', or number the rows in the map's
+    order; name those of a pigment row like its places. A print shop or a college can read a card in a quarter of an
+    hour.
 
     \b
     Examples:
       swatchcam card import readings.csv --card-name studio-7 --print 04821093 --geometry 45/0 --date 2026-01-31
       swatchcam card import readings.txt --card-name studio-7 --average
     """
-    from ..cards.instrument_import import import_values, read_readings
+    from ..cards.instrument_import import import_values
+    from ..cards.instrument_readings import read_readings
     from ..measurement.pigment_row import is_row_name
     from .cards.rows import import_row
 
@@ -127,7 +129,7 @@ def import_readings(
         import_row(card_name, file, as_json, **settings)
         return
     found = find_design(design)
-    readings = read_readings(file)
+    readings = read_readings(file, settings["illuminant"], settings["observer"])
     result = import_values(readings, found, name=card_name, numbers=numbers, average=average, **settings)
     lines = [
         f"Imported {len(result.lab)} colours for card '{result.name}' (design {result.design}).",

@@ -7,6 +7,7 @@ again (`light_and_eye`).
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 
 from ..cards.choice import choose_values
 from ..cards.print_number import number_of
@@ -21,6 +22,7 @@ from ..photo.photo import Photo, read_photo
 from .bare_cloth import bare_cloth
 from .camera_response import Response, learn_response, predict
 from .card_ageing import card_flags
+from .card_fit.reading_conditions import as_seen
 from .colour_matrix import Balance, balance
 from .pigment_row import PigmentRow, sample_row
 from .strip_sample import StripSample, sample_beside, sample_stains, sample_windows, windows_of
@@ -67,7 +69,7 @@ def take_look(
     number = number_of(number_tags)
     values = choose_values(pose.design, card, illuminant, observer, number)
     flat = flatten(photo, pose)
-    light, fitted, response = light_and_eye(flat, values)
+    values, (light, fitted, response) = as_seen(flat, values, partial(light_and_eye, flat))
     pieces = windows_of(flat, light, staining)
     windows = (sample_stains if staining else sample_windows)(flat, light, pieces)
     strips = windows + (sample_beside(photo, flat, light) if beside else ())

@@ -217,8 +217,9 @@ def test_what_is_wrong_is_told_line_by_line_and_nothing_is_written(own_folder, r
     assert (result.exit_code, result.stdout) == (3, "")
     assert result.stderr.splitlines() == [
         f"The readings in {readings} were not imported:",
-        "  - the file does not say the geometry: give it, for example --geometry 45/0",
-        "  - the file does not say the date: give it, for example --date 2026-01-31",
+        "  - the file does not say the geometry: look in the instrument's settings, or ask who read the card, and give"
+        " it with --geometry",
+        "  - the file does not say the date: give the day when it was read with --date, written year-month-day",
         "  - 'BI' is not a patch of design 'a5' (is 'B1' meant?)",
         "  - patch B1 is missing",
         "Nothing was written. Correct the file or the command, or take the readings again.",

@@ -68,11 +68,12 @@ def print_row(
 
 def import_row(name: str, file: str, as_json: bool, **settings: Any) -> None:
     """A spectrophotometer's readings become the values of a row."""
-    from ...cards.instrument_import import read_readings
+    from ...cards.instrument_readings import read_readings
     from ...measurement.pigment_row import load_places
     from ...measurement.pigment_row_values import take_over
 
-    take_over(load_places(name), read_readings(file), **settings)
+    places = load_places(name)
+    take_over(places, read_readings(file, settings["illuminant"], settings["observer"]), **settings)
     show_row(name, as_json)
 
 
