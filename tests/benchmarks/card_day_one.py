@@ -4,6 +4,7 @@ Prints of printers that were drawn at random, each photographed on several days 
 known of any print but the codes that were sent to the printer. Brackets hold 95 % intervals over prints.
 
     python -m tests.benchmarks.card_day_one --prints 20 --days 4 --photos DIR    # 80 photos; DIR keeps them
+    python -m tests.benchmarks.card_day_one --pots 8 --studios 12 --photos DIR   # pots corrected once, 280 photos
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ import json
 import tempfile
 from collections import Counter, defaultdict
 from collections.abc import Sequence
+from functools import partial
 from itertools import combinations, product
 from pathlib import Path
 
@@ -26,6 +28,7 @@ from swatchcam.errors import SwatchcamError
 from swatchcam.measurement.measure import Measurement, measure
 from swatchcam.measurement.stored_colour import Kept, keep
 from swatchcam.measurement.verdict import between
+from tests.benchmarks.day_one_pots import pots_report, studio_pots
 from tests.worlds.print_days import Day, print_days
 from tests.worlds.spectra import difference
 from tests.worlds.trial import draw, progress, workers
@@ -179,6 +182,8 @@ def main() -> None:
     parser.add_argument("--prints", type=int, default=20)
     parser.add_argument("--days", type=int, default=4)
     parser.add_argument("--seed", type=int, default=2026)
+    parser.add_argument("--pots", type=int, default=0, help="of each studio, corrected once, in place of the days")
+    parser.add_argument("--studios", type=int, default=12, help="with pots")
     parser.add_argument("--photos", help="folder that keeps the photos from run to run")
     parser.add_argument("--workers", type=int, default=2)
     chosen = parser.parse_args()
@@ -186,11 +191,17 @@ def main() -> None:
         os.environ["SWATCHCAM_CARDS"] = str(Path(folder) / "cards")
         photos = Path(chosen.photos or folder)
         photos.mkdir(parents=True, exist_ok=True)
-        jobs = [(chosen.split, chosen.seed, number, chosen.days, str(photos)) for number in range(chosen.prints)]
+        print(f"Split '{chosen.split}', seed {chosen.seed}, photos of {SIZE[0]} x {SIZE[1]} px.")
+        work = partial(studio_pots, day_series=day_series) if chosen.pots else trial
+        each, count = (chosen.pots, chosen.studios) if chosen.pots else (chosen.days, chosen.prints)
+        jobs = [(chosen.split, chosen.seed, number, each, str(photos)) for number in range(count)]
         with workers(chosen.workers) as pool:
-            prints = list(progress(pool.imap(trial, jobs), len(jobs)))
-    print(f"Split '{chosen.split}', seed {chosen.seed}, photos of {SIZE[0]} x {SIZE[1]} px.")
-    report(prints, chosen.days)
+            found = list(progress(pool.imap(work, jobs), len(jobs)))
+    if chosen.pots:
+        told = [pot for studio in found for pot in studio]
+        pots_report([pot for pot in told if isinstance(pot, dict)], [pot for pot in told if isinstance(pot, str)])
+    else:
+        report(found, chosen.days)
 
 
 if __name__ == "__main__":

@@ -48,50 +48,25 @@ class PrintDays:
 
 
 @dataclass(frozen=True)
-class Studio:
-    """What stays."""
+class Workshop:
+    """What stays: one print, one cloth, one phone."""
 
     world: World
+    kind: str  # of the print's printer
     card: PrintedCard
-    first: Recipe
-    thickness: float  # mm
     ground: str
     camera: str
     phone: Phone
     hdr: bool
-    seed: int
 
-    def strip(self, rng: Rng, recipe: Recipe) -> Ink:
-        """One strip of a recipe."""
-        return drawn(rng, recipe, self.thickness, self.ground)
+    def today(self, rng: Rng, lamp: str | None = None, other_phone: bool = False) -> Scene:
+        """The print on its cloth on another day, seen by this phone or another; windows as they come."""
+        anew = fair_scene(rng, self.world, self.card.design, 0, lamp, None if other_phone else self.camera)
+        phone = anew.phone if other_phone else self.held_anew(rng, anew.phone)
+        return replace(anew, card=self.card, cloth=cloth(self.ground), phone=phone)
 
-    def near(self, rng: Rng) -> Recipe:
-        """A recipe 0.05 to 5 CIEDE2000 from the first."""
-        while True:
-            size = rng.uniform(0.05, 5)
-            found = neighbour(rng, self.first, size, self.world.pigments, self.thickness, self.ground)
-            if found:
-                return found
-
-    def day(self, rng: Rng, kept: Ink, before: Day | None) -> Day:
-        """A photo on another day: the strip that was kept in one window, a new one near it in the other."""
-        lamp = before.light if before and rng.random() < SAME_LAMP else str(rng.choice(sorted(self.world.fair_lights)))
-        other = before is not None and rng.random() < OTHER_PHONE
-        drawn_anew = fair_scene(rng, self.world, self.card.design, 0, lamp, None if other else self.camera)
-        sides = ("left", "right") if rng.random() < 0.5 else ("right", "left")
-        windows = dict(zip(sides, (kept, self.strip(rng, self.near(rng))), strict=True))
-        scene = replace(
-            drawn_anew,
-            card=self.card,
-            windows={name: windows[name] for name in ("left", "right")},
-            cloth=cloth(self.ground),
-            phone=drawn_anew.phone if other else self.today(rng, drawn_anew.phone),
-            seed=self.seed,
-        )
-        return Day(scene, lamp, drawn_anew.other_light is not None, other, sides[0])
-
-    def today(self, rng: Rng, anew: Phone) -> Phone:
-        """The studio's phone on another day."""
+    def held_anew(self, rng: Rng, anew: Phone) -> Phone:
+        """The phone on another day."""
         contrast, brighten = self.phone.contrast, self.phone.brighten
         if self.hdr:
             contrast, brighten = max(contrast + rng.normal(0, 0.03), 0), max(brighten + rng.normal(0, 0.02), 0)
@@ -99,23 +74,61 @@ class Studio:
         return replace(self.phone, contrast=contrast, brighten=brighten, **own)
 
 
-def print_days(split: str, number: int, days: int = 4, seed: int = 2026, design: CardDesign | None = None) -> PrintDays:
-    """Print `number` of a split; the kinds of printers take turns."""
-    rng = np.random.default_rng([seed, 18, CODES[split], number])
-    world, kinds = WORLDS[split], KINDS[split]
+def random_card(rng: Rng, split: str, number: int, design: CardDesign | None = None) -> tuple[str, PrintedCard]:
+    """A printer's kind and one print of it; the kinds take turns."""
+    kinds = KINDS[split]
     printer = random_printer(rng, split, kinds[number % len(kinds)])
-    studio = Studio(
-        world,
-        print_card(design or designs()["a5"], printer, int(rng.integers(2**31)), printer.drift),
-        random_recipe(rng, world.pigments),
-        rng.uniform(0.03, 0.08),
-        str(rng.choice(list(CLOTHS), p=list(CLOTHS.values()))),
-        str(rng.choice(world.cameras)),
-        fair_phone(rng, 0.1),
-        rng.random() < HDR,
-        int(rng.integers(2**31)),
-    )
-    kept, found = studio.strip(rng, studio.first), list[Day]()
+    return printer.kind, print_card(design or designs()["a5"], printer, int(rng.integers(2**31)), printer.drift)
+
+
+def random_workshop(rng: Rng, split: str, print_of: tuple[str, PrintedCard], ground: str) -> Workshop:
+    """A phone for a print."""
+    world = WORLDS[split]
+    camera, phone = str(rng.choice(world.cameras)), fair_phone(rng, 0.1)
+    return Workshop(world, *print_of, ground, camera, phone, rng.random() < HDR)
+
+
+@dataclass(frozen=True)
+class Strips:
+    """The strip that is there every day, and those near it."""
+
+    workshop: Workshop
+    first: Recipe
+    thickness: float  # mm
+    seed: int
+
+    def strip(self, rng: Rng, recipe: Recipe) -> Ink:
+        """One strip of a recipe."""
+        return drawn(rng, recipe, self.thickness, self.workshop.ground)
+
+    def near(self, rng: Rng) -> Recipe:
+        """A recipe 0.05 to 5 CIEDE2000 from the first."""
+        pigments = self.workshop.world.pigments
+        while True:
+            found = neighbour(rng, self.first, rng.uniform(0.05, 5), pigments, self.thickness, self.workshop.ground)
+            if found:
+                return found
+
+    def day(self, rng: Rng, kept: Ink, before: Day | None) -> Day:
+        """A photo on another day: the strip that was kept in one window, a new one near it in the other."""
+        lamps = self.workshop.world.fair_lights
+        lamp = before.light if before and rng.random() < SAME_LAMP else str(rng.choice(sorted(lamps)))
+        other = before is not None and rng.random() < OTHER_PHONE
+        scene = self.workshop.today(rng, lamp, other)
+        sides = ("left", "right") if rng.random() < 0.5 else ("right", "left")
+        windows = dict(zip(sides, (kept, self.strip(rng, self.near(rng))), strict=True))
+        scene = replace(scene, windows={name: windows[name] for name in ("left", "right")}, seed=self.seed)
+        return Day(scene, lamp, scene.other_light is not None, other, sides[0])
+
+
+def print_days(split: str, number: int, days: int = 4, seed: int = 2026, design: CardDesign | None = None) -> PrintDays:
+    """Print `number` of a split and its days."""
+    rng = np.random.default_rng([seed, 18, CODES[split], number])
+    card = random_card(rng, split, number, design)
+    first, thickness = random_recipe(rng, WORLDS[split].pigments), rng.uniform(0.03, 0.08)
+    ground = str(rng.choice(list(CLOTHS), p=list(CLOTHS.values())))
+    strips = Strips(random_workshop(rng, split, card, ground), first, thickness, int(rng.integers(2**31)))
+    kept, found = strips.strip(rng, first), list[Day]()
     for _ in range(days):
-        found.append(studio.day(rng, kept, found[-1] if found else None))
-    return PrintDays(printer.kind, tuple(found))
+        found.append(strips.day(rng, kept, found[-1] if found else None))
+    return PrintDays(card[0], tuple(found))
