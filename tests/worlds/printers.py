@@ -195,6 +195,7 @@ class PrintedCard:
     reflectance: dict[str, Array]
     paper: Array
     black: Array
+    number: str | None = None  # eight digits, printed as three tags where the design has places for them
 
     @property
     def spectra(self) -> dict[str, Array]:
