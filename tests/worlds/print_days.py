@@ -75,10 +75,11 @@ class Workshop:
 
 
 def random_card(rng: Rng, split: str, number: int, design: CardDesign | None = None) -> tuple[str, PrintedCard]:
-    """A printer's kind and one print of it; the kinds take turns."""
+    """A printer's kind and one print of it, with a number of its own; the kinds take turns."""
     kinds = KINDS[split]
     printer = random_printer(rng, split, kinds[number % len(kinds)])
-    return printer.kind, print_card(design or designs()["a5"], printer, int(rng.integers(2**31)), printer.drift)
+    card = print_card(design or designs()["a5"], printer, int(rng.integers(2**31)), printer.drift)
+    return printer.kind, replace(card, number=f"{rng.spawn(1)[0].integers(2**24):08}")
 
 
 def random_workshop(rng: Rng, split: str, print_of: tuple[str, PrintedCard], ground: str) -> Workshop:
