@@ -54,9 +54,10 @@ def day_series(photos: Sequence[str]) -> list[Measurement | SwatchcamError]:
 
 def trial(job):
     """The days of one print, measured: facts of every photo and of every pair of strips."""
-    split, seed, number, days, folder = job
-    made = print_days(split, number, days, seed)
-    photos = [Path(folder) / f"{split}-{seed}-{number}-{day}.jpg" for day in range(days)]
+    split, seed, number, days, folder, profile = job
+    made = print_days(split, number, days, seed, profile=profile)
+    name = f"{profile.stem if profile else split}-{seed}-{number}"
+    photos = [Path(folder) / f"{name}-{day}.jpg" for day in range(days)]
     truths = [photographed(day, photo) for day, photo in zip(made.days, photos, strict=True)]
     facts = {"kind": made.kind, "refused": [], "flags": [], "strips": [], "within": [], "apart": []}
     seen = []
@@ -184,6 +185,7 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=2026)
     parser.add_argument("--pots", type=int, default=0, help="of each studio, corrected once, in place of the days")
     parser.add_argument("--studios", type=int, default=12, help="with pots")
+    parser.add_argument("--profile", type=Path, help="all prints are as this ICC profile of four inks says")
     parser.add_argument("--photos", help="folder that keeps the photos from run to run")
     parser.add_argument("--workers", type=int, default=2)
     chosen = parser.parse_args()
@@ -194,7 +196,8 @@ def main() -> None:
         print(f"Split '{chosen.split}', seed {chosen.seed}, photos of {SIZE[0]} x {SIZE[1]} px.")
         work = partial(studio_pots, day_series=day_series) if chosen.pots else trial
         each, count = (chosen.pots, chosen.studios) if chosen.pots else (chosen.days, chosen.prints)
-        jobs = [(chosen.split, chosen.seed, number, each, str(photos)) for number in range(count)]
+        more = () if chosen.pots else (chosen.profile,)
+        jobs = [(chosen.split, chosen.seed, number, each, str(photos), *more) for number in range(count)]
         with workers(chosen.workers) as pool:
             found = list(progress(pool.imap(work, jobs), len(jobs)))
     if chosen.pots:

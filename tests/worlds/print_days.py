@@ -7,12 +7,13 @@ balance, noise and pose are the day's own. The print is of a printer that was dr
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from pathlib import Path
 
 import numpy as np
 
 from swatchcam.cards.design import CardDesign, designs
 from tests.worlds.inks import Recipe, cloth, neighbour, random_recipe
-from tests.worlds.many_printers import KINDS, random_printer
+from tests.worlds.many_printers import KINDS, profile_printer, random_printer
 from tests.worlds.phone import Phone
 from tests.worlds.printers import PrintedCard, print_card
 from tests.worlds.random_scenes import CLOTHS, WORLDS, World, drawn, fair_phone, fair_scene
@@ -74,10 +75,12 @@ class Workshop:
         return replace(self.phone, contrast=contrast, brighten=brighten, **own)
 
 
-def random_card(rng: Rng, split: str, number: int, design: CardDesign | None = None) -> tuple[str, PrintedCard]:
-    """A printer's kind and one print of it, with a number of its own; the kinds take turns."""
+def random_card(
+    rng: Rng, split: str, number: int, design: CardDesign | None = None, profile: Path | None = None
+) -> tuple[str, PrintedCard]:
+    """A printer's kind and one print of it, with a number of its own; the kinds take turns, or an ICC profile tells."""
     kinds = KINDS[split]
-    printer = random_printer(rng, split, kinds[number % len(kinds)])
+    printer = profile_printer(rng, profile) if profile else random_printer(rng, split, kinds[number % len(kinds)])
     card = print_card(design or designs()["a5"], printer, int(rng.integers(2**31)), printer.drift)
     return printer.kind, replace(card, number=f"{rng.spawn(1)[0].integers(2**24):08}")
 
@@ -122,10 +125,17 @@ class Strips:
         return Day(scene, lamp, scene.other_light is not None, other, sides[0])
 
 
-def print_days(split: str, number: int, days: int = 4, seed: int = 2026, design: CardDesign | None = None) -> PrintDays:
-    """Print `number` of a split and its days."""
+def print_days(
+    split: str,
+    number: int,
+    days: int = 4,
+    seed: int = 2026,
+    design: CardDesign | None = None,
+    profile: Path | None = None,
+) -> PrintDays:
+    """Print `number` of a split and its days; it is as an ICC profile of four inks says, if one is given."""
     rng = np.random.default_rng([seed, 18, CODES[split], number])
-    card = random_card(rng, split, number, design)
+    card = random_card(rng, split, number, design, profile)
     first, thickness = random_recipe(rng, WORLDS[split].pigments), rng.uniform(0.03, 0.08)
     ground = str(rng.choice(list(CLOTHS), p=list(CLOTHS.values())))
     strips = Strips(random_workshop(rng, split, card, ground), first, thickness, int(rng.integers(2**31)))
