@@ -28,7 +28,7 @@ from swatchcam.messages.surface import TERMINAL
 from tests.codes import codes, findings, lines
 from tests.paths import REFERENCE
 from tests.worlds.printers import BUILD_PRINTERS, print_card
-from tests.worlds.spectra import SHAPE, WAVELENGTHS
+from tests.worlds.spectra import SHAPE, difference, reflectance_lab
 
 HEADER = {
     "design": "a5",
@@ -256,27 +256,25 @@ def surfaces():
     from colour.quality.cfi2017 import load_TCS_CIE2017
     from colour.quality.datasets import SDS_TCS
 
-    seen = load_TCS_CIE2017(SHAPE).values.T
+    seen = load_TCS_CIE2017(SHAPE).values.T[::2]
     unseen = np.array([spectrum.copy().align(SHAPE).values for spectrum in SDS_TCS["CIE 1995"].values()])
-    prints = [list(print_card(designs()["a5"], printer).spectra.values()) for printer in BUILD_PRINTERS]
+    prints = [list(print_card(designs()["a5"], printer).spectra.values())[::6] for printer in BUILD_PRINTERS]
     return {"CIE 224": seen, "CIE 13.3": unseen, "prints": np.concatenate(prints)}
 
 
-@pytest.mark.parametrize("old", [("D50", 2), ("D65", 2), ("D50", 10), ("A", 2), ("C", 2)])
-@pytest.mark.parametrize("new", [("D65", 10), ("D50", 2), ("A", 10)])
+@pytest.mark.parametrize("old", [("D50", 2), ("D65", 2), ("D50", 10), ("A", 2)])
+@pytest.mark.parametrize("new", [("D65", 10), ("D50", 2)])
 def test_the_stated_error_of_another_light_is_the_error(surfaces, old, new):
-    from skimage.color import deltaE_ciede2000
-
     if old == new:
         assert adaptation_error(old, new) == 0
         return
-    off, by_white = {}, {}
+    off = {}
     for kind, spectra in surfaces.items():
-        before, summed = (spectra_to_lab(WAVELENGTHS, spectra, *light) for light in (old, new))
-        off[kind] = np.sqrt((deltaE_ciede2000(lab_under(before, old, new), summed) ** 2).mean())
-        by_white[kind] = np.sqrt((deltaE_ciede2000(adapt_lab(before, old, new), summed) ** 2).mean())
+        before, summed = (reflectance_lab(spectra, *light) for light in (old, new))
+        off[kind] = np.sqrt((difference(lab_under(before, old, new), summed) ** 2).mean())
+        by_white = np.sqrt((difference(adapt_lab(before, old, new), summed) ** 2).mean())
+        assert off[kind] < 0.7 * by_white
     assert max(off.values()) <= adaptation_error(old, new) * 1.02
-    assert all(off[kind] < 0.7 * by_white[kind] for kind in off)
     if {old[0], new[0]} <= {"D50", "D65"}:  # the lights of practice: not padded beyond use
         assert max(off.values()) >= adaptation_error(old, new) * 0.75
 
