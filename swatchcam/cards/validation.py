@@ -113,7 +113,7 @@ def check_key(key: str, value: str) -> list[Message]:
         return [finding("header-value-unknown", key=key, value=value, known=allowed[key])]
     if key == "date" and not is_date(value):
         return [finding("date-unreadable", value=value)]
-    if key == "print" and not all(PRINT_NUMBER.fullmatch(one.strip()) for one in value.split(",")):
+    if key in ("print", "sister") and not all(PRINT_NUMBER.fullmatch(one.strip()) for one in value.split(",")):
         return [finding("print-numbers-unreadable", value=value)]
     if key == "uncertainty" and not 0 < number(value) <= MOST_UNCERTAIN:
         return [finding("uncertainty-impossible", value=value, most=MOST_UNCERTAIN)]

@@ -25,8 +25,9 @@ from .design import designs
 from .validation import check_key, check_lab, check_names, check_spectrum, check_wavelengths, number
 
 KEYS = ("design", "grade", "illuminant", "observer", "geometry", "date", "source", "uncertainty")
-# The numbers of the prints that the values are of; ISO 13655's measurement condition; gloss included or not.
-OPTIONAL = ("print", "condition", "specular")
+# The numbers of the prints that the values are of, and of others from the same run; ISO 13655's measurement condition;
+# gloss included or not.
+OPTIONAL = ("print", "sister", "condition", "specular")
 
 
 @dataclass
@@ -93,9 +94,9 @@ def design_of(path: Path) -> str:
     return said
 
 
-def numbers_in(header: Mapping[str, str]) -> tuple[str, ...]:
-    """The numbers of the prints that a values file is of, 8 digits each; none where it doesn't say."""
-    return tuple(number.strip() for number in header.get("print", "").split(",") if number.strip())
+def numbers_in(header: Mapping[str, str], key: str = "print") -> tuple[str, ...]:
+    """The numbers of the prints that values are of, or of their sisters, 8 digits each; none where it doesn't say."""
+    return tuple(number.strip() for number in header.get(key, "").split(",") if number.strip())
 
 
 def sheet_text(sheet: Sheet) -> str:

@@ -22,7 +22,7 @@ from swatchcam.messages.message import finding, flag
 from swatchcam.messages.surface import TERMINAL
 from tests.codes import codes, findings, lines
 from tests.paths import REFERENCE
-from tests.worlds.printers import BUILD_PRINTERS, print_card
+from tests.worlds.many_printers import random_printer
 from tests.worlds.spectra import SHAPE, difference, reflectance_lab
 
 HEADER = {
@@ -174,9 +174,9 @@ def test_estimated_values_say_so_and_leave_greys_grey(own_folder):
     values = load_values(put(own_folder, file_text(observer="2")), "D50", 2)
     (estimated,) = values.flags
     assert TERMINAL.flag(estimated) == (
-        "the card's values were adapted from D65/2° to D50/2°, not measured: off by about 0.5 CIEDE2000"
+        "the card's values were adapted from D65/2° to D50/2°, not measured: off by about 0.9 CIEDE2000"
     )
-    assert values.uncertainty == pytest.approx(np.hypot(0.5, 0.5))
+    assert values.uncertainty == pytest.approx(np.hypot(0.5, 0.9))
     for name, lab in grey_lab().items():
         assert values.lab[name] == pytest.approx(lab, abs=0.5)
 
@@ -251,9 +251,12 @@ def surfaces():
     from colour.quality.cfi2017 import load_TCS_CIE2017
     from colour.quality.datasets import SDS_TCS
 
-    seen = load_TCS_CIE2017(SHAPE).values.T[::2]
+    seen = load_TCS_CIE2017(SHAPE).values.T[::4]
     unseen = np.array([spectrum.copy().align(SHAPE).values for spectrum in SDS_TCS["CIE 1995"].values()])
-    prints = [list(print_card(designs()["a5"], printer).spectra.values())[::6] for printer in BUILD_PRINTERS]
+    prints = []
+    for number in range(40):
+        rng = np.random.default_rng([9, number])
+        prints.append(random_printer(rng).engine.reflect(rng.random((6, 4)) * (1, 1, 1, 0.2)))
     return {"CIE 224": seen, "CIE 13.3": unseen, "prints": np.concatenate(prints)}
 
 
@@ -268,10 +271,10 @@ def test_the_stated_error_of_another_light_is_the_error(surfaces, old, new):
         before, summed = (reflectance_lab(spectra, *light) for light in (old, new))
         off[kind] = np.sqrt((difference(lab_under(before, old, new), summed) ** 2).mean())
         by_white = np.sqrt((difference(adapt_lab(before, old, new), summed) ** 2).mean())
-        assert off[kind] < 0.7 * by_white
+        assert off[kind] < 0.8 * by_white
     assert max(off.values()) <= adaptation_error(old, new) * 1.02
     if {old[0], new[0]} <= {"D50", "D65"}:  # the lights of practice: not padded beyond use
-        assert max(off.values()) >= adaptation_error(old, new) * 0.75
+        assert off["prints"] >= adaptation_error(old, new) * 0.8
 
 
 # What is refused
