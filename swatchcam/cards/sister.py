@@ -12,7 +12,7 @@ from ..messages.message import flag
 from .print_number import spoken
 from .values import CardValues
 
-RUN_SPREAD = 1.2
+RUN_SPREAD = 1.0
 
 
 def sister_values(values: CardValues, number: str) -> CardValues:
