@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -23,9 +23,11 @@ from ..resources import user_folder
 from .design import CardDesign
 from .instrument_columns import Row, colour_columns, is_header, numbers_of, patch_names, pick, said_of, scaled
 from .instrument_table import read_table
+from .print_number import parse_number, spoken
 from .validation import PAPER, check_key, check_lab, check_names, check_spectrum, check_wavelengths, number
 from .values import CardValues, load_values, spectra_to_lab
-from .values_file import Sheet, sheet_of, sheet_text, write_sheet
+from .values_file import Sheet, header_in, numbers_in, sheet_of, sheet_text, write_sheet
+from .values_folder import NOMINAL, comes_with_the_tool, values_of_print
 
 # From memory of common practice, without a source: two handheld instruments of one make agree to about this.
 INSTRUMENT_UNCERTAINTY = 0.5
@@ -100,6 +102,7 @@ def import_values(
     source: str | None = None,
     uncertainty: float | None = None,
     average: bool = False,
+    numbers: Sequence[str] = (),
     replace: bool = False,
 ) -> CardValues:
     """Check the readings against the design and write them to the user's folder as the values of one card.
@@ -113,6 +116,7 @@ def import_values(
     uncertainty : 1-sigma CIEDE2000 of one reading, the instrument's agreement with others included
     average : several readings of a patch are averaged (spectra and XYZ as light, Lab as it is); what remains of
         their spread is added to the uncertainty
+    numbers : of the prints that have these values, as they were typed
     replace : values of this name may be there already; they are kept in the folder `replaced`
 
     Raises
@@ -122,7 +126,8 @@ def import_values(
     """
     header, problems = header_of(readings, design.name, illuminant, observer, geometry, date, source, uncertainty)
     target = user_folder() / f"{name}.csv"
-    problems = [*check_card_name(name, target, replace), *problems, *readings.problems]
+    header |= {"print": ", ".join(map(parse_number, numbers))} if numbers else {}
+    problems = [*check_card_name(name, target, replace), *check_claims(name, header), *problems, *readings.problems]
     names = _as_on_card(readings.names, design)
     problems += _check_patches([*names, *_as_on_card(readings.unreadable, design)], design, average)
     check = check_spectrum if readings.spectra else check_lab
@@ -175,13 +180,25 @@ def header_of(
 
 def check_card_name(name: str, target: Path, replace: bool) -> list[Message]:
     """A finding if values cannot be kept under a name: an impossible one, or one that is taken already."""
-    if not re.fullmatch(r"[\w][\w .-]{0,63}", name) or name.endswith((" ", ".")):
+    if not re.fullmatch(r"[\w][\w .-]{0,63}", name) or name.endswith((" ", ".")) or name == NOMINAL:
         return [finding("card-name-unusable", name=name)]
+    if comes_with_the_tool(name):
+        return [finding("card-name-of-the-tool", name=name)]
     if target.with_suffix(".toml").exists():
         return [finding("card-name-of-design", name=name)]
     if target.exists() and not replace:
         return [finding("card-name-taken", name=name)]
     return []
+
+
+def check_claims(name: str, header: Mapping[str, str]) -> list[Message]:
+    """A finding for each print of a values file that other values are already said to be of."""
+    others = {number: values_of_print(number) for number in numbers_in(header)}
+    return [
+        finding("print-has-values", number=spoken(number), name=other.stem)
+        for number, other in others.items()
+        if other and other.stem != name and number in numbers_in(header_in(other))
+    ]
 
 
 def _as_on_card(names: Sequence[str], design: CardDesign) -> list[str]:

@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import io
 import struct
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -25,7 +26,8 @@ from ..messages.message import Message, finding
 from ..photo.icc_profile import description, tag_table
 from ..resources import user_folder
 from .design import CardDesign
-from .instrument_import import check_card_name
+from .instrument_import import check_card_name, check_claims
+from .print_number import parse_number
 from .validation import PAPER, check_key, check_lab
 from .values import CardValues, load_values
 from .values_file import Sheet, sheet_of, sheet_text, write_sheet
@@ -131,6 +133,7 @@ def import_profile(
     name: str,
     intent: str = RELATIVE,
     black_point: bool = False,
+    numbers: Sequence[str] = (),
     date: str | None = None,
     source: str | None = None,
     uncertainty: float | None = None,
@@ -142,6 +145,7 @@ def import_profile(
     ----------
     name : of the card; becomes the file's name
     intent, black_point : as in `colours_printed`
+    numbers : of the prints that have these values, as they were typed
     date, source : as the profile says, unless given
     uncertainty : 1-sigma CIEDE2000 of one patch
     replace : values of this name may be there already; they are kept in the folder `replaced`
@@ -163,8 +167,10 @@ def import_profile(
         "source": " ".join((source or f"profile {profile.name}, {_words(intent, black_point)}").split()),
         "uncertainty": f"{PROFILE_UNCERTAINTY if uncertainty is None else uncertainty:g}",
     }
+    problems = [found for key, value in header.items() for found in _check(key, value)]
+    header |= {"print": ", ".join(map(parse_number, numbers))} if numbers else {}
     target = user_folder() / f"{name}.csv"
-    problems = check_card_name(name, target, replace) + _check_header(header)
+    problems += check_card_name(name, target, replace) + check_claims(name, header)
     codes = np.array([*(patch.srgb for patch in design.patches), (255, 255, 255)], dtype=np.uint8)
     names = [*(patch.name for patch in design.patches), PAPER]
     rows = [(float(x), float(y), float(z)) for x, y, z in colours_printed(profile, codes, intent, black_point)]
@@ -189,13 +195,8 @@ def _content(path: Path) -> bytes:
     return content
 
 
-def _check_header(header: dict[str, str]) -> list[Message]:
-    """A finding for each line that is missing or can't be."""
-    return [
-        found
-        for key, value in header.items()
-        for found in (check_key(key, value) if value else [finding("setting-missing", key=key)])
-    ]
+def _check(key: str, value: str) -> list[Message]:
+    return check_key(key, value) if value else [finding("setting-missing", key=key)]
 
 
 def _words(intent: str, black_point: bool) -> str:

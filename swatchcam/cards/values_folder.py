@@ -6,7 +6,7 @@ from pathlib import Path
 
 from ..errors import CardError
 from ..resources import calibration_folder, user_folder
-from .design import is_row
+from .design import ROW_KINDS, is_row
 from .print_number import spoken
 from .values_file import design_of, header_in, numbers_in
 
@@ -39,6 +39,13 @@ def card_files() -> dict[str, Path]:
     """The values of cards by name: the user's own and those that come with the tool; the user's come first."""
     files = [path for folder in (calibration_folder(), user_folder()) for path in sorted(folder.glob("*.csv"))]
     return {path.stem: path for path in files if not _of_row(path)}
+
+
+def row_files() -> dict[str, Path]:
+    """What describes each pigment row, else its values, by name: the user's own and those that come with the tool."""
+    folders = (calibration_folder(), user_folder())
+    values = {path.stem: path for folder in folders for path in folder.glob("*.csv") if _of_row(path)}
+    return values | {path.stem: path for folder in folders for path in folder.glob("*.toml") if is_row(path)}
 
 
 def known_cards() -> list[str]:
@@ -97,4 +104,6 @@ def _design_told(path: Path) -> str:
 
 def _of_row(path: Path) -> bool:
     """Whether values are those of a pigment row, the user's own or one that comes with the tool."""
-    return any(is_row(folder / f"{path.stem}.toml") for folder in (path.parent, calibration_folder()))
+    return any(is_row(folder / f"{path.stem}.toml") for folder in (path.parent, calibration_folder())) or (
+        _design_told(path) in ROW_KINDS
+    )

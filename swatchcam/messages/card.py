@@ -112,6 +112,12 @@ PROBLEMS: Catalogue = {
     "several-cards": _several_cards,
     "values-of-other-print": "The card in the photo is print {number}, but the values '{values}' are of print"
     " {numbers:listed}.",
+    "card-or-row-unknown": "You have no card and no pigment row called '{name}'.",
+    "card-stays": "'{name}' comes with the program and can't be removed.",
+    "card-in-use": "'{name}' is the card that you use for cards without a number.",
+    "card-not-moved": "Nothing was removed, for {folder} can't be written to ({cause:problem}).",
+    "card-not-in-folder": "'{name}' is not among your own cards, so it can't be said to be of a print.",
+    "measured-card-unsaid": "The photo shows '{name}' beside a measured card, but you did not say which one.",
     "print-claimed-twice": "More than one file says that it has the values of print {number}: {names:comma}.",
     # Values from a printer's profile.
     "profile-not-of-printer": "{path} is not the profile of a printer: it is for a screen, a camera, a scanner or a"
@@ -176,6 +182,21 @@ REMEDIES: Catalogue = {
     "say-whose-print": On(
         terminal="Say which of them is right: swatchcam card use NAME --print {digits}",
         page="Have it said on the studio's computer which of them is right.",
+    ),
+    "list-the-cards": On(
+        terminal="See which there are: swatchcam card list", page="Choose a card or a row that is there."
+    ),
+    "use-another-card": "Nothing needs to be done: say which card you use, and this one is left alone.",
+    "use-another-first": On(
+        terminal="Say first what you use in its place, such as: swatchcam card use nominal",
+        page="Choose another usual card first.",
+    ),
+    "copy-it-to-your-cards": On(
+        terminal="Copy its file into {folder} under a name of your own, and try again.",
+        page="Have its file copied into the folder of cards, on the studio's computer.",
+    ),
+    "say-the-measured-card": On(
+        terminal="Name the measured card's values with --card.", page="Choose the measured card's values."
     ),
     "say-which-card": On(terminal=_which_card, page=_which_card_on_page),
     "say-the-design": On(

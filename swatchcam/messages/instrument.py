@@ -75,6 +75,12 @@ PROBLEMS: Catalogue = {
     "setting-missing": On(terminal=_setting_missing, page="the file does not say the {key}"),
     "card-name-unusable": "'{name}' can't be the name of a card: use letters, digits, spaces, points and hyphens",
     "card-name-of-design": "'{name}' is the name of a row or of a card design: choose another name",
+    "card-name-of-the-tool": "'{name}' comes with the program, and a card of yours would hide it: choose another name",
+    "print-has-values": On(
+        terminal="print {number} has the values '{name}': import without --print, then say which are right with"
+        " 'swatchcam card use'",
+        page="print {number} has the values '{name}' already",
+    ),
     "card-name-taken": On(
         terminal="there is already a card called '{name}': choose another name, or add --replace",
         page="there is already a card called '{name}': choose another name",

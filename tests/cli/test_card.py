@@ -180,7 +180,8 @@ def test_show_refuses_what_is_not_there():
     result = run("card", "show", "halm-9")
     assert (result.exit_code, result.stdout) == (3, "")
     assert result.stderr == (
-        "There are no card values called 'halm-9'.\nCheck the spelling. These cards are known: sample-card.\n"
+        "There are no card values called 'halm-9'.\n"
+        "Check the spelling. These cards are known: sample-card; and nominal, the colours as sent.\n"
     )
     assert run("card", "show", "--design", "a9").exit_code == 2
     assert json.loads(run("card", "show", "--json", "halm-9").stdout)["refused"]["kind"] == "CardError"
@@ -239,7 +240,7 @@ def test_replacing_and_averaging_from_the_command_line(own_folder, readings):
     ("words", "meant"),
     [
         ("chek", "check"),
-        ("rwo print", "row"),
+        ("crad print", "card"),
         ("library bakup", "backup"),
         ("mix recipee", "recipe"),
         ("card lern", "learn"),
