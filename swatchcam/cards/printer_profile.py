@@ -28,7 +28,7 @@ from ..resources import user_folder
 from .design import CardDesign
 from .instrument_import import check_card_name, check_claims
 from .print_number import parse_number
-from .validation import PAPER, check_key, check_lab
+from .validation import NONE, PAPER, PERCEPTUAL, RELATIVE, check_key, check_lab
 from .values import CardValues, load_values
 from .values_file import Sheet, sheet_of, sheet_text, write_sheet
 
@@ -36,8 +36,6 @@ from .values_file import Sheet, sheet_of, sheet_text, write_sheet
 # patches of a good contract proof may be 2.5 off on average (ISO 12647-7:2016, as quoted).
 PROFILE_UNCERTAINTY = 2.8
 MOST_BYTES = 32 << 20  # a large profile has two or three million
-NONE, RELATIVE, PERCEPTUAL = "none", "relative", "perceptual"
-INTENTS = (RELATIVE, PERCEPTUAL, NONE)
 INKS = {b"RGB ": "RGB", b"CMYK": "CMYK"}  # what may be printed with, and Pillow's word for it
 PRINTER, LAB, XYZ = b"prtr", b"Lab ", b"XYZ "
 

@@ -24,6 +24,7 @@ CONDITIONS = ("M0", "M1", "M2", "M3")  # ISO 13655
 SPECULAR = ("included", "excluded")
 ILLUMINANTS = ("A", "C", "D50", "D65")
 OBSERVERS = (2, 10)
+INTENTS = RELATIVE, PERCEPTUAL, NONE = ("relative", "perceptual", "none")  # how a card was taken to a printer's profile
 PAPER = "paper"
 PAPER_LEAST_L = 70.0
 MOST_AB = 140.0

@@ -219,6 +219,5 @@ REMEDIES |= {
     " printed on.",
     "ask-for-another-profile": "Get the profile again, or ask for another one of the same printer and paper.",
     "say-how-it-was-printed": "Choose --intent relative or --intent perceptual, whichever was used for printing.",
-    "correct-the-command": "Nothing was written. Correct the command, or ask for another profile.",
 }
 PLACES: Catalogue = {"in-design": "Card design {design}"}

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 from click.core import ParameterSource
 
+from ...cards.validation import INTENTS, NONE, PERCEPTUAL, RELATIVE
 from ...errors import UsageError
 from ...messages.surface import TERMINAL
 from ..options import with_options
@@ -16,14 +17,13 @@ if TYPE_CHECKING:
     from ...cards.design import CardDesign
     from ...cards.values import CardValues
 
-INTENTS = ("relative", "perceptual", "none")
 OF_PROFILES = ("intent", "black_point")
 OF_READINGS = ("illuminant", "observer", "geometry", "condition", "specular", "average")
 _OPTIONS = (
     click.option(
         "--intent",
         type=click.Choice(INTENTS),
-        default="relative",
+        default=RELATIVE,
         show_default=True,
         help="Of a printer's profile: how the card was converted to it. 'none' if it was printed with colour"
         " management off.",
@@ -34,7 +34,7 @@ _OPTIONS = (
         help="Of a printer's profile: black point compensation was on when the card was printed.",
     ),
 )
-WORDS = {"relative": "relative colorimetric", "perceptual": "perceptual"}
+WORDS = {RELATIVE: "relative colorimetric", PERCEPTUAL: "perceptual"}
 
 
 def profile_options(command: Callable[..., Any]) -> Callable[..., Any]:
@@ -84,7 +84,7 @@ def printed_through(
 def _lines(values: CardValues, intent: str, black_point: bool) -> list[str]:
     how = f"with the intent {WORDS.get(intent)}, black point compensation {'on' if black_point else 'off'}"
     ask = "Print it with colour management off, in the application and in the printer's driver."
-    if intent != "none":
+    if intent != NONE:
         ask = f"Tell whoever prints: take the PDF as sRGB, convert it to this profile {how}, and change nothing else."
     return [
         f"Worked out {len(values.lab)} colours for card '{values.name}' (design {values.design}) from the profile.",
