@@ -218,6 +218,9 @@ REMEDIES |= {
     "ask-for-the-printers-profile": "Ask for the ICC profile of the printer and the paper that the card was"
     " printed on.",
     "ask-for-another-profile": "Get the profile again, or ask for another one of the same printer and paper.",
-    "say-how-it-was-printed": "Choose --intent relative or --intent perceptual, whichever was used for printing.",
+    "say-how-it-was-printed": On(
+        terminal="Choose --intent relative or --intent perceptual, whichever was used for printing.",
+        page="Choose the rendering intent that was used for printing.",
+    ),
 }
 PLACES: Catalogue = {"in-design": "Card design {design}"}
