@@ -12,8 +12,8 @@ from ..messages.message import flag
 from .print_number import spoken
 from .values import CardValues
 
-# 1-sigma CIEDE2000 of one patch. Drawn printers whose coverages vary by up to 3 % from print to print come to 0.6 to 0.9;
-# ISO 12647-2 lets solids vary by 4 CIELAB units within a run (from memory), which is about 2 in CIEDE2000, and other
+# 1-sigma CIEDE2000 of one patch. Drawn printers whose coverages vary by up to 3 % from print to print come to 0.6 to
+# 0.9; ISO 12647-2 lets solids vary by 4 CIELAB units within a run (from memory), about 2 in CIEDE2000, and other
 # patches vary less. A few sheets printed one after the other are well inside that.
 RUN_SPREAD = 1.0
 
