@@ -247,7 +247,8 @@ def as_dict(design: CardDesign, values: CardValues) -> CardJson:
 def as_text(design: CardDesign, values: CardValues) -> str:
     """The same for a person."""
     sent = {patch.name: patch.srgb for patch in design.patches}
-    read = f", read on {values.date}" if values.date else ""
+    done = "made" if values.grade == "profile" else "read"
+    read = f", {done} on {values.date}" if values.date else ""
     head = [
         f"Card '{values.name}', design {design.name} ({design.title})",
         f"Values {values.grade}{read}; from {values.source}",
