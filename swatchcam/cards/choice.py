@@ -73,6 +73,18 @@ def _named(design: CardDesign, card: str, illuminant: str, observer: int, number
     values = _of_design(design, load_values(card, illuminant, observer))
     if number and number in values.sisters:
         return sister_values(values, number)
+    check_print(values, number)
+    return values
+
+
+def check_print(values: CardValues, number: str | None) -> None:
+    """Refuse values that are said to be of other prints than the one with this number.
+
+    Raises
+    ------
+    CardError
+        They are, with the values that this print has.
+    """
     if number and values.numbers and number not in values.numbers:
         own = values_of_print(number)
         raise CardError(
@@ -84,7 +96,6 @@ def _named(design: CardDesign, card: str, illuminant: str, observer: int, number
             digits=number,
             own=own.stem if own else None,
         )
-    return values
 
 
 def _of_print(design: CardDesign, number: str, illuminant: str, observer: int) -> CardValues:

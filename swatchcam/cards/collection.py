@@ -166,7 +166,7 @@ def put_away(name: str, usual: str) -> PutAway:
         raise CardError("card-or-row-unknown", "list-the-cards", name=name)
     if name == usual:
         raise CardError("card-in-use", "use-another-first", name=name)
-    numbers = () if kind == ROW else numbers_in(header_in(there[0]))
+    numbers = _kept(name, kind, there[0], there[0]).numbers
     moves = tuple((path, dated(path, "until")) for path in there)
     try:
         for old, new in moves:

@@ -6,10 +6,12 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from ..cards.print_number import spoken
 from ..cards.validation import ILLUMINANTS
 from ..errors import UsageError
 from ..messages.surface import TERMINAL
 from ..report.said import flag_dicts
+from ..text import listed
 from .cards.profile import printed_through, profile_options, refuse_options
 from .groups import LazyGroup, json_option
 from .options import DEGREES, reading_options
@@ -235,6 +237,7 @@ def as_dict(design: CardDesign, values: CardValues) -> CardJson:
         "date": values.date,
         "source": values.source,
         "uncertainty": {"value": values.uncertainty, "unit": "CIEDE2000", "meaning": "one standard deviation"},
+        "numbers": list(values.numbers),
         "path": values.path,
         "flags": flag_dicts(values.flags),
         "patches": [
@@ -252,6 +255,7 @@ def as_text(design: CardDesign, values: CardValues) -> str:
     head = [
         f"Card '{values.name}', design {design.name} ({design.title})",
         f"Values {values.grade}{read}; from {values.source}",
+        *([f"Of print {listed([*map(spoken, values.numbers)])}"] if values.numbers else []),
         f"For {values.illuminant}/{values.observer}°; "
         f"one value is good to {values.uncertainty:.2g} CIEDE2000 (one standard deviation)",
         *map(TERMINAL.flag, values.flags),

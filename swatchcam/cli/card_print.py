@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from ..errors import UsageError
+from ..text import listed
 from .groups import json_option
 from .output import tell
 from .written import check_both_free, output_options, say, write_file
@@ -59,11 +60,13 @@ def print_card(
     """Make the card: a PDF to print at true size, and a PNG of it. With ROW, make a sheet for a pigment row.
 
     Page 1 holds as many cards as the paper does, page 2 says how to print, cut and use them, page 3 is a map of
-    the patch names for whoever reads the patches with a spectrophotometer.
+    the patch names for whoever reads the patches with a spectrophotometer. Each card has a number of its own, which
+    the camera reads: print one copy of each sheet, and make another sheet for more cards.
 
     A row holds one strip of each PIGMENT, 18 mm square, below the card. Write a pigment twice for two places: a weak
     and a strong load.
     """
+    from ..cards.print_register import new_numbers
     from ..cards.print_sheet import card_sheet, cards_per_sheet, sheet_png
     from .card import find_design
 
@@ -77,7 +80,8 @@ def print_card(
     check_both_free(pdf_path, png_path, replace)
     count = cards_per_sheet(found, paper)
     say(f"Drawing {count} card{'s' * (count > 1)} on page 1, instructions and a map on pages 2 and 3 ...")
-    pdf = card_sheet(found, paper)
+    numbers = new_numbers(count) if found.number_boxes else []
+    pdf = card_sheet(found, paper, numbers)
     write_file(pdf_path, pdf)
     if png_path:
         say(f"Drawing page 1 as a picture, {dpi} dots per inch ...")
@@ -86,6 +90,7 @@ def print_card(
         "design": design,
         "paper": paper,
         "cards_per_sheet": count,
+        "numbers": numbers,
         "scale_bar_mm": found.scale_bar.w,
         "pdf": str(pdf_path),
         "png": str(png_path) if png_path else None,
@@ -106,17 +111,19 @@ def _print_row(row: tuple[str, ...], design: CardDesign, paper: str, *rest: Any)
 
 
 def _as_text(facts: CardPrintJson) -> str:
+    from ..cards.print_number import spoken
+
     count, bar = facts["cards_per_sheet"], facts["scale_bar_mm"]
     files = [f"To print:   {facts['pdf']}  (page 1: {count} card{'s' * (count > 1)} {facts['design']})"]
     if facts["png"]:
         files.append(f"To look at: {facts['png']}  ({facts['dpi']} dots per inch)")
-    return "\n".join(
-        [
-            *files,
-            "",
-            "What to do next:",
-            '  1. Print page 1 on matt white card stock at 100 % ("actual size", not "fit to page").',
-            f"  2. Lay a ruler on the bar: it must be {bar:g} mm long, or the card is not true to size.",
-            "  3. Follow page 2 to cut and use the card.",
-        ]
-    )
+    if facts["numbers"]:
+        files.append(f"Card no.:   {listed([spoken(number) for number in facts['numbers']])}")
+    copies = "Print one copy only: another would have the same number. For more cards, run this command again."
+    steps = [
+        'Print page 1 on matt white card stock at 100 % ("actual size", not "fit to page").',
+        *([copies] if facts["numbers"] else []),
+        f"Lay a ruler on the bar: it must be {bar:g} mm long, or the card is not true to size.",
+        "Follow page 2 to cut and use the card.",
+    ]
+    return "\n".join([*files, "", "What to do next:", *(f"  {i}. {step}" for i, step in enumerate(steps, 1))])

@@ -81,7 +81,7 @@ PROBLEMS: Catalogue = {
     "number-boxes-miscounted": "it has {count} places for the tags of a print's number: it must have {wanted} or none",
     "tags-of-numbers": "tag numbers {first} to {last} are kept for the numbers of prints, so its own tags can't be"
     " {tags:comma}",
-    "number-outside-label": "these lie outside the box for writing: {names:comma}",
+    "number-outside-label": "these lie outside the right half of the box for writing: {names:comma}",
     "items-outside-card": "these lie outside the card: {names:comma}",
     "items-without-area": "these have no area: {names:comma}",
     "items-overlap": _overlapping,

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from ...cards.print_number import spoken
-from ...errors import UsageError
+from ...errors import CardError, UsageError
 from ...text import listed, typed
 from ..options import library_options
 from ..output import tell, tell_change
@@ -17,6 +17,7 @@ from ..studio_defaults import studio_of
 
 if TYPE_CHECKING:
     from ...cards.collection import Kept
+    from ...cards.design import CardDesign
     from ...report.json_types import CardRemovedJson, CardsJson, CardTiedJson
     from ...report.json_types.cards import KeptCardJson
 
@@ -31,7 +32,6 @@ def list_cards(context: click.Context, library: str | None, as_json: bool) -> No
     Example:
       swatchcam card list
     """
-    from ...cards.choice import without_number
     from ...cards.collection import kept_cards
     from ...cards.design import designs
     from ...resources import user_folder
@@ -40,7 +40,7 @@ def list_cards(context: click.Context, library: str | None, as_json: bool) -> No
     facts: CardsJson = {
         "folder": str(user_folder()),
         "cards": [_kept_dict(kept) for kept in kept_cards()],
-        "without_number": {name: without_number(found, usual) for name, found in designs().items()},
+        "without_number": {name: _unnumbered(found, usual) for name, found in designs().items()},
     }
     tell(facts, cards_text, as_json)
 
@@ -128,6 +128,16 @@ def remove(context: click.Context, name: str, library: str | None, as_json: bool
     tell(facts, lambda _: "\n".join(lines), as_json)
 
 
+def _unnumbered(design: CardDesign, usual: str) -> list[str]:
+    """What a card of this design without a number is measured with; nothing while a file stands in the way."""
+    from ...cards.choice import without_number
+
+    try:
+        return without_number(design, usual)
+    except CardError:
+        return []
+
+
 def _kept_dict(kept: Kept) -> KeptCardJson:
     return {
         "name": kept.name,
@@ -175,6 +185,8 @@ def _without_number(names: dict[str, list[str]]) -> list[str]:
 
 
 def _one_of(names: Sequence[str]) -> str:
+    if not names:
+        return "nothing, until the file that can't be used is corrected or removed"
     if len(names) > 1:
         return f"{' or '.join(names)}; say which: swatchcam card use NAME"
     return "nominal, the colours as sent to the printer" if names[0] == "nominal" else Path(names[0]).stem

@@ -40,6 +40,7 @@ class CardJson(TypedDict):
     date: Annotated[str, "when they were measured, or empty"]
     source: Annotated[str, "where they come from"]
     uncertainty: Annotated[MeaningJson, "how good one value is"]
+    numbers: Annotated[list[str], "8 digits of each print that has these values"]
     path: Annotated[str, "the file they are saved in; empty if there is none"]
     flags: Annotated[list[FlagJson], "weaknesses of the values"]
     patches: Annotated[list[PatchJson], "each patch"]
@@ -67,7 +68,8 @@ class CardsJson(TypedDict):
     cards: Annotated[list[KeptCardJson], "each card, then each row"]
     without_number: Annotated[
         dict[str, list[str]],
-        "by size of card: what one that shows no number is measured with; of several names you must say which",
+        "by size of card: what one without a number is measured with; of several names you must say which; none while a"
+        " file can't be read",
     ]
 
 
@@ -103,6 +105,7 @@ class CardPrintJson(TypedDict):
     design: Annotated[str, "size of card"]
     paper: Annotated[str, "paper in the printer: `a4`, `letter` or `card`"]
     cards_per_sheet: Annotated[int, "how many cards are on page 1"]
+    numbers: Annotated[list[str], "the number of each, eight digits; none if the design has no place for one"]
     scale_bar_mm: Annotated[float, "how long the bar must be once it is printed, mm"]
     pdf: Annotated[str, "the file to print"]
     png: Annotated[str | None, "the picture of page 1, or null"]
