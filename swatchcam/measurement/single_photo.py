@@ -48,8 +48,11 @@ def take_look(
     observer: int = 10,
     beside: bool = False,
     staining: bool = False,
+    windows: bool = True,
 ) -> Look:
     """Everything that one photo shows; with `staining` its windows hold white cloth, clean or stained, and no ink.
+
+    Without `windows` what lies in them is not looked at.
 
     Raises
     ------
@@ -61,9 +64,9 @@ def take_look(
     values = choose_values(pose.design, card, illuminant, observer)
     flat = flatten(photo, pose)
     light, fitted, response = light_and_eye(flat, values)
-    pieces = windows_of(flat, light, staining)
-    windows = (sample_stains if staining else sample_windows)(flat, light, pieces)
-    strips = windows + (sample_beside(photo, flat, light) if beside else ())
+    pieces = windows_of(flat, light, staining) if windows else []
+    inside = (sample_stains if staining else sample_windows)(flat, light, pieces) if windows else ()
+    strips = inside + (sample_beside(photo, flat, light) if beside else ())
     anchors = sample_row(row, photo, flat, light) if row else ()
     flags = photo.flags + pose.flags + light.flags + fitted.flags + card_flags(fitted, response, values)
     return Look(
@@ -75,7 +78,7 @@ def take_look(
         fitted,
         response,
         strips,
-        None if staining else bare_cloth(pieces, windows, light.field),
+        bare_cloth(pieces, inside, light.field) if windows and not staining else None,
         anchors,
         flags,
     )

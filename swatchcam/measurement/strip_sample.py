@@ -52,6 +52,8 @@ MAX_UNEVEN = 3.0  # the same; beyond it no single colour can be stated, and a mi
 MAX_MIRRORED = 3.0  # L* that mirrored light adds
 MAX_CLIPPED = 0.05  # of the ink's pixels at full scale
 MAX_NEAR_BLACK = 0.2  # of the ink's pixels near zero in one channel
+# Two halves of a window, side by side: kept clear of their dividing line, width and height of what is measured, mm.
+HALF_GAP, HALF_WIDTH, HALF_HEIGHT = 2.0, 7.0, 12.0
 BESIDE = 70.0  # mm around the card in which loose strips are looked for
 
 
@@ -80,17 +82,22 @@ def windows_of(card: FlatCard, light: Light, staining: bool = False) -> list[tup
     """
     pieces, found = [], stain_in_window if staining else ink_in_window
     for window in card.pose.design.windows:
-        rows, columns = inner(window.box, WINDOW_MARGIN, card.px_per_mm)
-        area = Box(
-            columns.start / card.px_per_mm,
-            rows.start / card.px_per_mm,
-            (columns.stop - columns.start) / card.px_per_mm,
-            (rows.stop - rows.start) / card.px_per_mm,
-        )
-        coded = np.ascontiguousarray(card.pixels[rows, columns])
-        plane = make_plane(coded, area, card.decode, light.tone, light.field, np.ones(coded.shape[:2], dtype=bool))
+        plane = window_piece(window.box, card, light)
         pieces.append((plane, found(window.name, plane)))
     return pieces
+
+
+def window_piece(box: Box, card: FlatCard, light: Light) -> CardPiece:
+    """What a window shows, its rim left out."""
+    rows, columns = inner(box, WINDOW_MARGIN, card.px_per_mm)
+    area = Box(
+        columns.start / card.px_per_mm,
+        rows.start / card.px_per_mm,
+        (columns.stop - columns.start) / card.px_per_mm,
+        (rows.stop - rows.start) / card.px_per_mm,
+    )
+    coded = np.ascontiguousarray(card.pixels[rows, columns])
+    return make_plane(coded, area, card.decode, light.tone, light.field, np.ones(coded.shape[:2], dtype=bool))
 
 
 def sample_stains(card: FlatCard, light: Light, pieces: Sequence[tuple[CardPiece, Mask]]) -> tuple[StripSample, ...]:
@@ -120,6 +127,33 @@ def sample_windows(card: FlatCard, light: Light, pieces: Sequence[tuple[CardPiec
         bare = bare_flags(np.array(strip.rgb), around)
         strips.append(replace(strip, flags=(*strip.flags, *bare)))
     return tuple(strips)
+
+
+def sample_halves(name: str, card: FlatCard, light: Light) -> tuple[StripSample, StripSample]:
+    """What lies left and right of the upright middle line of a window, such as a pair of a grey scale.
+
+    So near to each other the light errs alike in both: `light_std` is half, in variance, of what it may differ by.
+
+    Raises
+    ------
+    StripError
+        One of them is overexposed.
+    """
+    window = next(window for window in card.pose.design.windows if window.name == name)
+    plane = window_piece(window.box, card, light)
+    height, width = plane.light.shape[:2]
+    rows, columns = np.ogrid[:height, :width]
+    across, down = (columns - (width - 1) / 2) / SMALL, np.abs(rows - (height - 1) / 2) / SMALL
+    halves = [
+        (side * across > HALF_GAP) & (side * across < HALF_GAP + HALF_WIDTH) & (down < HALF_HEIGHT / 2)
+        for side in (-1, 1)
+    ]
+    middle, reach = np.array(window.box.centre), np.array([HALF_GAP + HALF_WIDTH / 2, 0.0])
+    apart = light.field.std_between(middle - reach, middle + reach) / np.sqrt(2)
+    one, other = (
+        replace(_summarise(name, "stain", plane, half, light.field), light_std=float(apart)) for half in halves
+    )
+    return one, other
 
 
 def sample_beside(photo: Photo, card: FlatCard, light: Light) -> tuple[StripSample, ...]:
