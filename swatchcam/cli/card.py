@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
     from ..report.json_types import CardJson
 
 
-COMMANDS = {"print": "swatchcam.cli.card_print:print_card"}
+COMMANDS = {"print": "swatchcam.cli.card_print:print_card", "test": "swatchcam.cli.card_test:test"}
 
 
 @click.group(cls=LazyGroup, lazy=COMMANDS)
@@ -127,11 +128,17 @@ def import_readings(
 @card.command(
     epilog="\b\nExamples:\n"
     "  swatchcam card learn studio-8 both.jpg --card studio-7 --measured-side left\n"
-    "  swatchcam card learn studio-8 both.jpg --card studio-7 --measured-side left --other-light lamp.jpg",
+    "  swatchcam card learn studio-8 both.jpg --card studio-7 --measured-side left --other-light lamp.jpg\n"
+    "  swatchcam card learn studio-9 ptfe.jpg --white left",
 )
 @click.argument("new_name", metavar="NEW-NAME")
 @click.argument("photos", metavar="PHOTO...", nargs=-1, required=True, type=click.Path())
-@click.option("--card", required=True, metavar="NAME", help="Values of the measured card: a name or a file.")
+@click.option("--card", metavar="NAME", help="Values of the measured card: a name or a file.")
+@click.option(
+    "--white",
+    metavar="WINDOW",
+    help="Without a measured card: the window in which PTFE of at least 0.5 mm lies; its white tells the card's.",
+)
 @click.option(
     "--measured-side",
     "measured",
@@ -146,19 +153,30 @@ def import_readings(
 def learn(
     new_name: str,
     photos: tuple[str, ...],
-    card: str,
+    card: str | None,
+    white: str | None,
     measured: str | None,
     other_light: tuple[str, ...],
     overwrite: bool,
     as_json: bool,
 ) -> None:
-    """Learn the colours of a new print from photos of it beside a measured card.
+    """Learn the colours of a new print from photos of it beside a measured card, or its white from PTFE.
 
     Lay both flat, side by side, a little apart, in the same even light; best, both from one printer and on one
     stock. The new print may be of another size. NEW-NAME is what it will be called.
+
+    With --white, photograph the new print with a piece of PTFE in that window, on white paper: nothing else is as
+    white for sure. Thread seal tape will do if it is wound 0.5 mm thick, about 8 layers. Never heat PTFE: the fumes are
+    poisonous. Only the print's white is learned, all other colours move along with it.
     """
     from ..measurement.card_transfer import learn_card
 
+    if white is not None:
+        refuse_with_white(photos, card, measured, other_light)
+        tell_white(new_name, photos[0], white, overwrite, as_json)
+        return
+    if card is None:
+        raise UsageError("card-or-white", "give-card-or-white")
     values = learn_card(new_name, photos, card, other_light=other_light, measured=measured, overwrite=overwrite)
     lines = [
         f"Learned {len(values.lab)} colours for card '{values.name}' (design {values.design}).",
@@ -167,6 +185,35 @@ def learn(
         *map(TERMINAL.flag, values.flags),
     ]
     tell(as_dict(find_design(values.design), values), lambda _: "\n".join(lines), as_json)
+
+
+def refuse_with_white(
+    photos: Sequence[str], card: str | None, measured: str | None, other_light: Sequence[str]
+) -> None:
+    """Refuse what a white has no use for."""
+    if card or measured or other_light:
+        raise UsageError("card-or-white", "give-card-or-white")
+    if len(photos) > 1:
+        raise UsageError("one-white-photo", "give-one-photo", count=len(photos))
+
+
+def tell_white(name: str, photo: str, window: str, overwrite: bool, as_json: bool) -> None:
+    """Learn a print's white from PTFE, and say what it is."""
+    from ..measurement.prints.known_white import learn_stock
+
+    values, stock = learn_stock(name, photo, window, overwrite=overwrite)
+    white = " ".join(
+        f"{axis} {round(value, 1) + 0:.1f}" for axis, value in zip(("L*", "a*", "b*"), stock.lab, strict=True)
+    )
+    lines = [
+        f"The white of card '{name}' is {white}, give or take {stock.radius:.1f} (CIEDE2000).",
+        f"Its other colours are those sent to the printer, on that white. They are saved in {values.path}.",
+        *map(TERMINAL.flag, (*stock.flags, *values.flags)),
+    ]
+    facts = as_dict(find_design(values.design), values)
+    facts["flags"] = flag_dicts((*stock.flags, *values.flags))
+    facts["white"] = {"lab": [round(value, 2) for value in stock.lab], "interval95_ciede2000": round(stock.radius, 2)}
+    tell(facts, lambda _: "\n".join(lines), as_json)
 
 
 def find_design(name: str) -> CardDesign:

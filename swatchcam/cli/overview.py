@@ -13,6 +13,7 @@ SECTIONS: dict[str, dict[str, str]] = {
         "card print": "Print the card that goes in every photo",
         "card import": "Import a spectrophotometer's readings of your card",
         "card learn": "Learn a new print's colours beside a measured card",
+        "card test": "See if card, values and phone measure right",
         "card show": "List the colours of a card",
         "row print": "Print a sheet to lay strips of your own pigments on",
         "row import": "Import a spectrophotometer's readings of your pigment row",

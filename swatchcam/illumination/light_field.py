@@ -41,7 +41,7 @@ class Field:
         return np.sqrt(np.einsum("...i,ij,...j->...", basis, self.covariance, basis) + self.doubt**2)
 
     def std_between(self, points: Array, others: Array) -> Array:
-        """(..., 2) mm each -> (...) relative standard uncertainty of the light there against the light at the others."""
+        """(..., 2) mm each -> (...) relative standard uncertainty of the light there against that at the others."""
         apart = terms(points, self.order, self.size_mm) - terms(others, self.order, self.size_mm)
         return np.sqrt(np.einsum("...i,ij,...j->...", apart, self.covariance, apart) + self.doubt**2)
 

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..arrays import Array, Mask
-from ..cards.design import Box
+from ..cards.design import Box, Window
 from ..errors import StripError
 from ..geometry.rectify import FlatCard, inner, square_on
 from ..illumination.light_field import STD_OF_MAD, Field
@@ -28,6 +28,7 @@ from .segmentation import (
     lightness,
     loose_strips,
     make_plane,
+    middle_disc,
     reading_order,
     shown,
     stain_in_window,
@@ -129,7 +130,19 @@ def sample_windows(card: FlatCard, light: Light, pieces: Sequence[tuple[CardPiec
     return tuple(strips)
 
 
-def sample_halves(name: str, card: FlatCard, light: Light) -> tuple[StripSample, StripSample]:
+def sample_middle(window: Window, card: FlatCard, light: Light) -> StripSample:
+    """What lies in the middle of a window, 12 mm across, whatever is round it.
+
+    Raises
+    ------
+    StripError
+        It is overexposed.
+    """
+    plane = window_piece(window.box, card, light)
+    return _summarise(window.name, "stain", plane, middle_disc(plane), light.field)
+
+
+def sample_halves(window: Window, card: FlatCard, light: Light) -> tuple[StripSample, StripSample]:
     """What lies left and right of the upright middle line of a window, such as a pair of a grey scale.
 
     So near to each other the light errs alike in both: `light_std` is half, in variance, of what it may differ by.
@@ -139,7 +152,6 @@ def sample_halves(name: str, card: FlatCard, light: Light) -> tuple[StripSample,
     StripError
         One of them is overexposed.
     """
-    window = next(window for window in card.pose.design.windows if window.name == name)
     plane = window_piece(window.box, card, light)
     height, width = plane.light.shape[:2]
     rows, columns = np.ogrid[:height, :width]
@@ -151,7 +163,7 @@ def sample_halves(name: str, card: FlatCard, light: Light) -> tuple[StripSample,
     middle, reach = np.array(window.box.centre), np.array([HALF_GAP + HALF_WIDTH / 2, 0.0])
     apart = light.field.std_between(middle - reach, middle + reach) / np.sqrt(2)
     one, other = (
-        replace(_summarise(name, "stain", plane, half, light.field), light_std=float(apart)) for half in halves
+        replace(_summarise(window.name, "stain", plane, half, light.field), light_std=float(apart)) for half in halves
     )
     return one, other
 

@@ -113,6 +113,17 @@ PROBLEMS: Catalogue = {
     "values-of-other-print": "The card in the photo is print {number}, but the values '{values}' are of print"
     " {numbers:listed}.",
     "print-claimed-twice": "More than one file says that it has the values of print {number}: {names:comma}.",
+    # A known white, and a grey scale.
+    "white-no-lighter": "What lies in the {window} window is hardly lighter than the card, so it can't be PTFE of"
+    " 0.5 mm or more.",
+    "white-has-a-colour": "What lies in the {window} window is not a neutral white.",
+    "white-uneven": "What lies in the middle of the {window} window is not one even white (±{uneven:.1f} L*).",
+    "one-white-photo": "You named {count} photos, but the card's white is learned from one.",
+    "card-or-white": "A new print is learned either beside a measured card or from PTFE, not from both.",
+    "grade-unknown": "There is no grade '{grade}'.",
+    "pair-off-middle": "The pair in the {strip} window does not lie with its dividing line in the middle, or it is worn"
+    " (±{uneven:.1f} L* within one half).",
+    "pair-not-grey": "What lies in the {strip} window is not a pair of greys.",
     # Values: what is wrong in the file, a line each.
     "values-faulty": "The card values {path} can't be used:{problems:problems}",
     "header-line-missing": _header_line_missing,
@@ -167,6 +178,14 @@ REMEDIES: Catalogue = {
         terminal="Say which of them is right: swatchcam card use NAME --print {digits}",
         page="Have it said on the studio's computer which of them is right.",
     ),
+    "lay-thick-ptfe": "Lay in a piece of PTFE at least 0.5 mm thick and 15 mm each way, on white paper. One or two"
+    " layers of thread seal tape are see-through and bluish: wind it round and round a piece of white card until it is"
+    " 0.5 mm thick, about 8 layers. Never heat PTFE: the fumes are poisonous.",
+    "give-one-photo": "Name one photo.",
+    "give-card-or-white": "Name the measured card with --card, or the window that holds PTFE with --white.",
+    "choose-a-grade": "Choose one of: {grades:comma}.",
+    "lay-the-pair-in-the-middle": "Lay one pair of the grey scale into the window, its dividing line upright in the"
+    " middle of the window to within 1 mm, each half at least 10 mm wide and 13 mm high, and take the photo again.",
     "say-which-card": On(terminal=_which_card, page=_which_card_on_page),
     "say-the-design": On(
         terminal="Add the line '# design: ...' to it, move it elsewhere, or name the values to use with --card.",
@@ -175,6 +194,12 @@ REMEDIES: Catalogue = {
     ),
 }
 FLAGS: Catalogue = {
+    "card-photographed": "only the card's white is known, its other colours were never measured: trust differences, not"
+    " a colour's own numbers",
+    "white-of-this-light": "the white is known as it looks in this light: brightened paper is bluer in light with more"
+    " ultraviolet, so learn it again for another lamp",
+    "white-may-be-thin": "the card's white comes out very light (L* {lightness:.1f}): is the PTFE at least 0.5 mm"
+    " thick?",
     "card-shadows": "your own '{name}' in {path} is used, not the one of this name that comes with the tool",
     "print-number-not-seen": "the card's number can't be seen: it is taken to be '{values}', the only card with values",
     "print-without-values": On(

@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 
 from ...arrays import Array
+from ...cards.design import Window
 from ...colorimetry.error_covariance import covariance_of_difference
 from ...colorimetry.grey_scale import A02_STEPS, GRADES, GreyGrade
 from ...colorimetry.intervals import interval_of_difference, radius_of_lab
@@ -29,7 +30,7 @@ MOST_UNEVEN = 1.0  # L*, within one half: the dividing line goes through it, or 
 GREY = 30.0, 95.0, 10.0  # least and most L* of a grey chip, most C* that a photo may see in it
 TELLING = 2.0  # CIEDE2000; values less sure than this fit almost any print
 EVERY = 6  # patches, of which one is measured as a strip would be: for speed
-UNFIT = {"card-unlike-values", "card-faded", "card-fits-poorly", "patches-stained", "patches-left-out"}
+UNFIT, DOUBTFUL = {"card-unlike-values", "card-faded", "patches-stained"}, {"card-fits-poorly", "patches-left-out"}
 
 
 class Outcome(StrEnum):
@@ -53,12 +54,13 @@ class PairTest:
 
     @property
     def outcome(self) -> Outcome:
-        """Whether the interval meets what the standard allows; it can't be told if it meets the next pairs' too."""
+        """Whether the interval meets what the standard allows; it can't be told if it holds the next pairs' too."""
         if not self._meets(self.step):
             return Outcome.FAILED
         place = A02_STEPS.index(self.step)
         neighbours = (*A02_STEPS[max(place - 1, 0) : place], *A02_STEPS[place + 1 : place + 2])
-        return Outcome.CANNOT_TELL if all(map(self._meets, neighbours)) else Outcome.PASSED
+        as_well = all(self.low <= step.nominal <= self.high for step in neighbours)
+        return Outcome.CANNOT_TELL if as_well else Outcome.PASSED
 
     def _meets(self, step: GreyGrade) -> bool:
         return self.low <= step.nominal + step.tolerance and self.high >= step.nominal - step.tolerance
@@ -81,9 +83,11 @@ class CardTest:
     @property
     def card(self) -> Outcome:
         """Whether the card fits its values; those that were never measured can't tell."""
-        if {flag.code for flag in self.flags} & UNFIT:
+        codes = {flag.code for flag in self.flags}
+        if codes & UNFIT:
             return Outcome.FAILED
-        return Outcome.PASSED if self.look.values.uncertainty <= TELLING else Outcome.CANNOT_TELL
+        unsure = codes & DOUBTFUL or self.look.values.uncertainty > TELLING
+        return Outcome.CANNOT_TELL if unsure else Outcome.PASSED
 
     @property
     def outcome(self) -> Outcome:
@@ -112,11 +116,24 @@ def check_card(photo: str, card: str | None = None, *, pairs: Mapping[str, str] 
     """
     wanted = {window: _step(grade) for window, grade in (pairs or {}).items()}
     look = take_look(photo, card, windows=False)
-    there = [window.name for window in look.pose.design.windows]
-    if missing := [window for window in wanted if window not in there]:
-        raise UsageError("strip-not-there", "choose-a-strip", photo=photo, strip=missing[0], strips=there)
     tested = tuple(_tested(look, window, step) for window, step in wanted.items())
     return CardTest(look, tested, *_trust(look))
+
+
+def window_named(name: str, look: Look) -> Window:
+    """The window of that name.
+
+    Raises
+    ------
+    UsageError
+        The card has none of that name.
+    """
+    windows = look.pose.design.windows
+    found = next((window for window in windows if window.name == name), None)
+    if found is None:
+        there = [window.name for window in windows]
+        raise UsageError("strip-not-there", "choose-a-strip", photo=look.photo.path, strip=name, strips=there)
+    return found
 
 
 def _step(grade: str) -> GreyGrade:
@@ -126,7 +143,7 @@ def _step(grade: str) -> GreyGrade:
 
 
 def _tested(look: Look, window: str, step: GreyGrade) -> PairTest:
-    halves = sample_halves(window, look.card, look.light)
+    halves = sample_halves(window_named(window, look), look.card, look.light)
     if (uneven := max(half.uneven for half in halves)) > MOST_UNEVEN:
         raise StripError("pair-off-middle", "lay-the-pair-in-the-middle", strip=window, uneven=uneven)
     left, right = (_colour(look, half) for half in halves)

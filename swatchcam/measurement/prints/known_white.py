@@ -13,22 +13,29 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cache
+from pathlib import Path
 
 import numpy as np
 
 from ...arrays import Array, triple
+from ...cards.instrument_import import check_card_name
 from ...cards.validation import PAPER
-from ...cards.values import CardValues
+from ...cards.values import NOMINAL, PHOTOGRAPHED, CardValues, load_values
+from ...cards.values_file import Sheet, write_sheet
 from ...colorimetry.cielab import Lab, lab_to_xyz, white_point, xyz_to_lab
 from ...colorimetry.error_covariance import Covariance
 from ...colorimetry.intervals import radius_of_lab
 from ...colorimetry.spectra import on_grid, tables, xyz_weights
 from ...errors import CardError
 from ...messages.message import Flag, flag
+from ...resources import user_folder
 from ..camera_response import Response
+from ..card_transfer import day_of
+from ..colour_matrix import Balance
 from ..error_budget import LIGHT_FLOOR, lab_slope
-from ..single_photo import Look
-from ..strip_sample import StripSample
+from ..single_photo import Look, take_look
+from ..strip_sample import StripSample, sample_middle
+from .card_test import window_named
 
 # One layer of thread seal tape: nm, reflectance over black. Janecek 2012, IEEE Trans. Nucl. Sci. 59(3), 490.
 ONE_LAYER = (
@@ -50,12 +57,12 @@ OWN_STD = 0.005  # of its reflectance: finger marks, a worn surface; no source
 LEVEL, LEVEL_STD, SLOPE_STD = 0.88, 0.06, 0.02
 YELLOWED, VIOLET, BRIGHTENED = (0.04, 0.05, 55.0), (0.08, 0.06, 14.0), (0.04, 0.05, 440.0, 17.0)
 BEND_STD, BEND_LENGTH = 0.008, 50.0
-# The tone curve is read up to the stock only. Of the light that PTFE sends back above it, how much too much is seen, and
-# how far that varies, in all channels together and in each; from 100 drawn photos of the build scenes.
+# The tone curve is read up to the stock only. Of the light that PTFE sends back above it, how much too much is seen,
+# and how far that varies, in all channels together and in each; from 100 drawn photos of the build scenes.
 BEYOND, BEYOND_STD, BEYOND_EACH = 0.12, 0.11, 0.05
 LIGHTEST, LIGHT, DARKEST = 98.0, 96.5, 75.0  # L* that no stock has; that few have; that no white card has
+MOST_UNEVEN = 1.5  # L*, within the middle
 TINTS = (-5.0, 6.0), (-15.0, 15.0)  # a* and b* of stock
-UNCERTAINTY = 5.0  # CIEDE2000 of a patch's value once its stock is known
 
 
 @dataclass(frozen=True)
@@ -74,22 +81,62 @@ class Stock:
         return radius_of_lab(np.array(self.lab), self.covariance)
 
 
+def learn_stock(name: str, photo: str, window: str, *, overwrite: bool = False) -> tuple[CardValues, Stock]:
+    """Learn an unmeasured print's stock from PTFE in that window, and store the nominal values on that stock.
+
+    Raises
+    ------
+    SwatchcamError
+        Anything that makes the values ones that cannot be trusted, with its remedy.
+    """
+    target = user_folder() / f"{name}.csv"
+    problems = check_card_name(name, target, overwrite)
+    if problems:
+        raise CardError("card-not-learned", "correct-the-command", problems=problems)
+    look = take_look(photo, NOMINAL, windows=False)
+    stock = stock_from_white(look, window)
+    write_sheet(target, _sheet(look, stock, f"the colours sent, on the stock as PTFE in {Path(photo).name} shows it"))
+    return load_values(target, look.values.illuminant, look.values.observer), stock
+
+
+def _sheet(look: Look, stock: Stock, source: str) -> Sheet:
+    nominal = look.values
+    header = {
+        "design": nominal.design,
+        "grade": PHOTOGRAPHED,
+        "illuminant": nominal.illuminant,
+        "observer": str(nominal.observer),
+        "geometry": "45/0",
+        "date": day_of(look.photo),
+        "source": source,
+        "uncertainty": f"{nominal.uncertainty:g}",
+    }
+    return Sheet(header | ({"print": look.number} if look.number else {}), on_stock(nominal, stock))
+
+
 def stock_from_white(look: Look, window: str) -> Stock:
     """What the card's bare stock is, from PTFE of at least 0.5 mm in that window of a photo.
 
     Raises
     ------
     CardError
-        What lies there can't be that white: it is no lighter than card stock, or it has a colour.
+        What lies there can't be that white: it is no lighter than card stock, uneven, or it has a colour.
     """
-    strip = next(strip for strip in look.strips if strip.name == window)
-    seen, noise = _against_white(strip)
-    weights = look.response.weights / (ptfe()[0] @ look.response.weights)
+    strip = sample_middle(window_named(window, look), look.card, look.light)
+    if strip.uneven > MOST_UNEVEN:
+        raise CardError("white-uneven", "lay-thick-ptfe", window=window, uneven=strip.uneven)
+    return stock_behind(strip, look.response, look.balance)
+
+
+def stock_behind(white: StripSample, response: Response, balance: Balance) -> Stock:
+    """What the bare stock is, from PTFE as one photo shows it; raises CardError as `stock_from_white`."""
+    seen, noise = _against_white(white)
+    weights = response.weights / (ptfe()[0] @ response.weights)
     reflectance = plain_stock()[0]
     for _ in range(2):  # how the eye's doubt works depends on the stock itself
-        noise_of_all = noise + _of_white(seen, look.response) + _of_eye(seen, reflectance, look.response)
+        noise_of_all = noise + _of_white(seen, response) + _of_eye(seen, reflectance, response)
         reflectance, modes = _conditioned(weights, seen, noise_of_all)
-    return _checked(reflectance, modes, look, window)
+    return _checked(reflectance, modes, balance, white.name)
 
 
 def _against_white(strip: StripSample) -> tuple[Array, Covariance]:
@@ -126,8 +173,8 @@ def _conditioned(weights: Array, seen: Array, noise: Covariance) -> tuple[Array,
     return mean + (seen - mean @ weights) @ gain @ modes, left.T @ modes
 
 
-def _checked(reflectance: Array, modes: Array, look: Look, window: str) -> Stock:
-    light = look.balance.illuminant, look.balance.observer
+def _checked(reflectance: Array, modes: Array, balance: Balance, window: str) -> Stock:
+    light = balance.illuminant, balance.observer
     eye, white = xyz_weights(*light), white_point(*light)
     xyz = reflectance @ eye
     lab = triple(xyz_to_lab(xyz, white))
@@ -137,7 +184,8 @@ def _checked(reflectance: Array, modes: Array, look: Look, window: str) -> Stock
         raise CardError("white-no-lighter", "lay-thick-ptfe", window=window, lightness=lab[0])
     if lab[0] < DARKEST or not (least_a < lab[1] < most_a and least_b < lab[2] < most_b):
         raise CardError("white-has-a-colour", "lay-thick-ptfe", window=window, lab=list(lab))
-    flags = (flag("white-may-be-thin", lightness=lab[0]),) if lab[0] > LIGHT else ()
+    thin = [flag("white-may-be-thin", lightness=lab[0])] if lab[0] > LIGHT else []
+    flags = (flag("white-of-this-light"), *thin)
     covariance = slope.T @ slope
     for array in (reflectance, modes, covariance):
         array.setflags(write=False)
