@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..arrays import Array, Mask
-from ..cards.design import Box, Window
+from ..cards.design import Box
 from ..errors import StripError
 from ..geometry.rectify import FlatCard, inner, square_on
 from ..illumination.light_field import STD_OF_MAD, Field
@@ -28,7 +28,6 @@ from .segmentation import (
     lightness,
     loose_strips,
     make_plane,
-    middle_disc,
     reading_order,
     shown,
     stain_in_window,
@@ -53,8 +52,6 @@ MAX_UNEVEN = 3.0  # the same; beyond it no single colour can be stated, and a mi
 MAX_MIRRORED = 3.0  # L* that mirrored light adds
 MAX_CLIPPED = 0.05  # of the ink's pixels at full scale
 MAX_NEAR_BLACK = 0.2  # of the ink's pixels near zero in one channel
-# Two halves of a window, side by side: kept clear of their dividing line, width and height of what is measured, mm.
-HALF_GAP, HALF_WIDTH, HALF_HEIGHT = 2.0, 7.0, 12.0
 BESIDE = 70.0  # mm around the card in which loose strips are looked for
 
 
@@ -110,7 +107,7 @@ def sample_stains(card: FlatCard, light: Light, pieces: Sequence[tuple[CardPiece
         The cloth is overexposed.
     """
     windows = zip(card.pose.design.windows, pieces, strict=True)
-    return tuple(_summarise(window.name, "stain", plane, mask, light.field) for window, (plane, mask) in windows)
+    return tuple(summarise(window.name, "stain", plane, mask, light.field) for window, (plane, mask) in windows)
 
 
 def sample_windows(card: FlatCard, light: Light, pieces: Sequence[tuple[CardPiece, Mask]]) -> tuple[StripSample, ...]:
@@ -124,48 +121,10 @@ def sample_windows(card: FlatCard, light: Light, pieces: Sequence[tuple[CardPiec
     around = cloth_around(card, light)
     strips = []
     for window, (plane, mask) in zip(card.pose.design.windows, pieces, strict=True):
-        strip = _summarise(window.name, "window", plane, mask, light.field)
+        strip = summarise(window.name, "window", plane, mask, light.field)
         bare = bare_flags(np.array(strip.rgb), around)
         strips.append(replace(strip, flags=(*strip.flags, *bare)))
     return tuple(strips)
-
-
-def sample_middle(window: Window, card: FlatCard, light: Light) -> StripSample:
-    """What lies in the middle of a window, 12 mm across, whatever is round it.
-
-    Raises
-    ------
-    StripError
-        It is overexposed.
-    """
-    plane = window_piece(window.box, card, light)
-    return _summarise(window.name, "stain", plane, middle_disc(plane), light.field)
-
-
-def sample_halves(window: Window, card: FlatCard, light: Light) -> tuple[StripSample, StripSample]:
-    """What lies left and right of the upright middle line of a window, such as a pair of a grey scale.
-
-    So near to each other the light errs alike in both: `light_std` is half, in variance, of what it may differ by.
-
-    Raises
-    ------
-    StripError
-        One of them is overexposed.
-    """
-    plane = window_piece(window.box, card, light)
-    height, width = plane.light.shape[:2]
-    rows, columns = np.ogrid[:height, :width]
-    across, down = (columns - (width - 1) / 2) / SMALL, np.abs(rows - (height - 1) / 2) / SMALL
-    halves = [
-        (side * across > HALF_GAP) & (side * across < HALF_GAP + HALF_WIDTH) & (down < HALF_HEIGHT / 2)
-        for side in (-1, 1)
-    ]
-    middle, reach = np.array(window.box.centre), np.array([HALF_GAP + HALF_WIDTH / 2, 0.0])
-    apart = light.field.std_between(middle - reach, middle + reach) / np.sqrt(2)
-    one, other = (
-        replace(_summarise(window.name, "stain", plane, half, light.field), light_std=float(apart)) for half in halves
-    )
-    return one, other
 
 
 def sample_beside(photo: Photo, card: FlatCard, light: Light) -> tuple[StripSample, ...]:
@@ -185,7 +144,7 @@ def sample_beside(photo: Photo, card: FlatCard, light: Light) -> tuple[StripSamp
     if not found:
         raise StripError("no-loose-strip", "lay-loose-strips-flat")
     return tuple(
-        _summarise(loose_name(number), "loose", plane, mask, light.wide) for number, mask in enumerate(found, start=1)
+        summarise(loose_name(number), "loose", plane, mask, light.wide) for number, mask in enumerate(found, start=1)
     )
 
 
@@ -203,10 +162,17 @@ def sample_place(name: str, box: Box, margin: float, photo: Photo, card: FlatCar
     if not seen.all():
         raise StripError("strip-cut-off", "step-back", strip=name)
     plane = make_plane(coded, area, card.decode, light.tone, light.wide, seen)
-    return _summarise(name, "row", plane, ink_in_window(name, plane, "row"), light.wide)
+    return summarise(name, "row", plane, ink_in_window(name, plane, "row"), light.wide)
 
 
-def _summarise(name: str, where: Where, plane: CardPiece, mask: Mask, field: Field) -> StripSample:
+def summarise(name: str, where: Where, plane: CardPiece, mask: Mask, field: Field) -> StripSample:
+    """What the masked part of a piece is, threads and specks left out.
+
+    Raises
+    ------
+    StripError
+        It is too small, overexposed, or has no single colour.
+    """
     clean = mask & _without_threads(plane.light, mask)
     area = float(clean.sum()) / SMALL**2
     if area < MIN_AREA:

@@ -1,7 +1,7 @@
 """Card stock of many kinds, and pieces of PTFE to tell it by, good ones and poor ones.
 
-One layer of thread seal tape is as Janecek 2012 measured it (`tests/reference/ptfe_reflectance.csv`); more layers follow
-from it by scatter without absorption. That file says that such predictions come out 0.01 to 0.02 too light, so the
+One layer of thread seal tape is as Janecek 2012 measured it (`tests/reference/ptfe_reflectance.csv`); more layers
+follow by scatter without absorption. That file says that such predictions come out 0.01 to 0.02 too light, so the
 pieces drawn are darker than predicted by up to 0.015. All stocks are invented.
 """
 

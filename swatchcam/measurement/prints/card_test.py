@@ -14,7 +14,6 @@ from typing import Any
 import numpy as np
 
 from ...arrays import Array
-from ...cards.design import Window
 from ...colorimetry.error_covariance import covariance_of_difference
 from ...colorimetry.grey_scale import A02_STEPS, GRADES, GreyGrade
 from ...colorimetry.intervals import interval_of_difference, radius_of_lab
@@ -23,7 +22,8 @@ from ...messages.message import Flag
 from ..card_transfer_fit import fresh_patches
 from ..error_budget import Colour, View, colour_of
 from ..single_photo import Look, take_look
-from ..strip_sample import StripSample, sample_halves
+from ..strip_sample import StripSample
+from .window_parts import sample_halves, window_named
 
 # No source for these.
 MOST_UNEVEN = 1.0  # L*, within one half: the dividing line goes through it, or it is worn
@@ -118,22 +118,6 @@ def check_card(photo: str, card: str | None = None, *, pairs: Mapping[str, str] 
     look = take_look(photo, card, windows=False)
     tested = tuple(_tested(look, window, step) for window, step in wanted.items())
     return CardTest(look, tested, *_trust(look))
-
-
-def window_named(name: str, look: Look) -> Window:
-    """The window of that name.
-
-    Raises
-    ------
-    UsageError
-        The card has none of that name.
-    """
-    windows = look.pose.design.windows
-    found = next((window for window in windows if window.name == name), None)
-    if found is None:
-        there = [window.name for window in windows]
-        raise UsageError("strip-not-there", "choose-a-strip", photo=look.photo.path, strip=name, strips=there)
-    return found
 
 
 def _step(grade: str) -> GreyGrade:

@@ -34,8 +34,8 @@ from ..card_transfer import day_of
 from ..colour_matrix import Balance
 from ..error_budget import LIGHT_FLOOR, lab_slope
 from ..single_photo import Look, take_look
-from ..strip_sample import StripSample, sample_middle
-from .card_test import window_named
+from ..strip_sample import StripSample
+from .window_parts import sample_middle, window_named
 
 # One layer of thread seal tape: nm, reflectance over black. Janecek 2012, IEEE Trans. Nucl. Sci. 59(3), 490.
 ONE_LAYER = (
