@@ -121,8 +121,8 @@ PROBLEMS: Catalogue = {
     "one-white-photo": "You named {count} photos, but the card's white is learned from one.",
     "card-or-white": "A new print is learned either beside a measured card or from PTFE, not from both.",
     "grade-unknown": "There is no grade '{grade}'.",
-    "pair-off-middle": "The pair in the {strip} window does not lie with its dividing line in the middle, or it is worn"
-    " (±{uneven:.1f} L* within one half).",
+    "pair-off-middle": "The pair in the {strip} window does not lie with its dividing line in the middle, or it is"
+    " worn.",
     "pair-not-grey": "What lies in the {strip} window is not a pair of greys.",
     # Values: what is wrong in the file, a line each.
     "values-faulty": "The card values {path} can't be used:{problems:problems}",
@@ -182,7 +182,10 @@ REMEDIES: Catalogue = {
     " layers of thread seal tape are see-through and bluish: wind it round and round a piece of white card until it is"
     " 0.5 mm thick, about 8 layers. Never heat PTFE: the fumes are poisonous.",
     "give-one-photo": "Name one photo.",
-    "give-card-or-white": "Name the measured card with --card, or the window that holds PTFE with --white.",
+    "give-card-or-white": On(
+        terminal="Name the measured card with --card, or only the window that holds PTFE with --white.",
+        page="Choose the measured card, or only the window that holds PTFE.",
+    ),
     "choose-a-grade": "Choose one of: {grades:comma}.",
     "lay-the-pair-in-the-middle": "Lay one pair of the grey scale into the window, its dividing line upright in the"
     " middle of the window to within 1 mm, each half at least 10 mm wide and 13 mm high, and take the photo again.",

@@ -85,6 +85,7 @@ PRINTED: dict[str, tuple[type, ...]] = {
     "card import": (json_types.CardJson,),
     "card learn": (json_types.CardJson,),
     "card show": (json_types.CardJson,),
+    "card test": (json_types.CardTestJson,),
     "row print": (json_types.RowPrintJson,),
     "row import": (json_types.RowJson,),
     "row learn": (json_types.RowJson,),

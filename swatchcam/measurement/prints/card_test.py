@@ -127,10 +127,7 @@ def _step(grade: str) -> GreyGrade:
 
 
 def _tested(look: Look, window: str, step: GreyGrade) -> PairTest:
-    halves = sample_halves(window_named(window, look), look.card, look.light)
-    if (uneven := max(half.uneven for half in halves)) > MOST_UNEVEN:
-        raise StripError("pair-off-middle", "lay-the-pair-in-the-middle", strip=window, uneven=uneven)
-    left, right = (_colour(look, half) for half in halves)
+    left, right = (_colour(look, half) for half in _halves(look, window))
     for colour in (left, right):
         _refuse_coloured(window, np.array(colour.lab))
     low, high = interval_of_difference(
@@ -138,6 +135,19 @@ def _tested(look: Look, window: str, step: GreyGrade) -> PairTest:
     )
     size = float(_apart(np.array(right.lab), np.array(left.lab)))
     return PairTest(window, step, size, low, high, (left.lab[0], right.lab[0]))
+
+
+def _halves(look: Look, window: str) -> tuple[StripSample, StripSample]:
+    place = window_named(window, look)
+    try:
+        halves = sample_halves(place, look.card, look.light)
+    except StripError as error:
+        if error.code != "strip-too-small":
+            raise
+        halves = None  # two colours in one half: what is not of its main one was left out
+    if halves is None or max(half.uneven for half in halves) > MOST_UNEVEN:
+        raise StripError("pair-off-middle", "lay-the-pair-in-the-middle", strip=window)
+    return halves
 
 
 def _refuse_coloured(window: str, lab: Array) -> None:
