@@ -165,9 +165,10 @@ def learn(
     Lay both flat, side by side, a little apart, in the same even light; best, both from one printer and on one
     stock. The new print may be of another size. NEW-NAME is what it will be called.
 
-    With --white, photograph the new print with a piece of PTFE in that window, on white paper: nothing else is as
-    white for sure. Thread seal tape will do if it is wound 0.5 mm thick, about 8 layers. Never heat PTFE: the fumes are
-    poisonous. Only the print's white is learned, all other colours move along with it.
+    With --white, photograph the new print with PTFE of at least 0.5 mm in that window, on white paper: nothing else
+    is as white for sure. If a black line shows through, it is too thin. Thread seal tape will do if it is wound about 8
+    layers thick. Never heat PTFE: the fumes are poisonous. Only the print's white is learned; its other colours move
+    along with it.
     """
     from ..measurement.card_transfer import learn_card
 

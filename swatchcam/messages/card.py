@@ -120,6 +120,7 @@ PROBLEMS: Catalogue = {
     "white-uneven": "What lies in the middle of the {window} window is not one even white (±{uneven:.1f} L*).",
     "one-white-photo": "You named {count} photos, but the card's white is learned from one.",
     "card-or-white": "A new print is learned either beside a measured card or from PTFE, not from both.",
+    "white-and-grey": "The {window} window can't hold both PTFE and a pair of greys.",
     "grade-unknown": "There is no grade '{grade}'.",
     "pair-off-middle": "The pair in the {strip} window does not lie with its dividing line in the middle, or it is"
     " worn.",
@@ -178,13 +179,18 @@ REMEDIES: Catalogue = {
         terminal="Say which of them is right: swatchcam card use NAME --print {digits}",
         page="Have it said on the studio's computer which of them is right.",
     ),
-    "lay-thick-ptfe": "Lay in a piece of PTFE at least 0.5 mm thick and 15 mm each way, on white paper. One or two"
-    " layers of thread seal tape are see-through and bluish: wind it round and round a piece of white card until it is"
-    " 0.5 mm thick, about 8 layers. Never heat PTFE: the fumes are poisonous.",
+    "lay-thick-ptfe": "Lay in a piece of PTFE at least 0.5 mm thick and 15 mm each way, on white paper. If a black line"
+    " shows through it, it is too thin. Thread seal tape is too thin in one layer or two: wind it about 8 layers thick"
+    " round a piece of white card. Never heat PTFE: the fumes are poisonous.",
     "give-one-photo": "Name one photo.",
     "give-card-or-white": On(
         terminal="Name the measured card with --card, or only the window that holds PTFE with --white.",
         page="Choose the measured card, or only the window that holds PTFE.",
+    ),
+    "name-each-window-once": "Lay them into two windows, and name each window once.",
+    "learn-its-white": On(
+        terminal="First learn its white from PTFE: swatchcam card learn NEW-NAME PHOTO --white left",
+        page="Have its white learned from PTFE on the studio's computer.",
     ),
     "choose-a-grade": "Choose one of: {grades:comma}.",
     "lay-the-pair-in-the-middle": "Lay one pair of the grey scale into the window, its dividing line upright in the"
@@ -201,8 +207,8 @@ FLAGS: Catalogue = {
     " a colour's own numbers",
     "white-of-this-light": "the white is known as it looks in this light: brightened paper is bluer in light with more"
     " ultraviolet, so learn it again for another lamp",
-    "white-may-be-thin": "the card's white comes out very light (L* {lightness:.1f}): is the PTFE at least 0.5 mm"
-    " thick?",
+    "white-may-be-thin": "the card's white comes out very light (L* {lightness:.1f}): if a black line shows"
+    " through the PTFE, it is too thin",
     "card-shadows": "your own '{name}' in {path} is used, not the one of this name that comes with the tool",
     "print-number-not-seen": "the card's number can't be seen: it is taken to be '{values}', the only card with values",
     "print-without-values": On(

@@ -95,12 +95,12 @@ def learn_stock(name: str, photo: str, window: str, *, overwrite: bool = False) 
         raise CardError("card-not-learned", "correct-the-command", problems=problems)
     look = take_look(photo, NOMINAL, windows=False)
     stock = stock_from_white(look, window)
-    write_sheet(target, _sheet(look, stock, f"the colours sent, on the stock as PTFE in {Path(photo).name} shows it"))
+    write_sheet(target, _sheet(look, stock))
     return load_values(target, look.values.illuminant, look.values.observer), stock
 
 
-def _sheet(look: Look, stock: Stock, source: str) -> Sheet:
-    nominal = look.values
+def _sheet(look: Look, stock: Stock) -> Sheet:
+    nominal, photo = look.values, Path(look.photo.path).name
     header = {
         "design": nominal.design,
         "grade": PHOTOGRAPHED,
@@ -108,7 +108,7 @@ def _sheet(look: Look, stock: Stock, source: str) -> Sheet:
         "observer": str(nominal.observer),
         "geometry": "45/0",
         "date": day_of(look.photo),
-        "source": source,
+        "source": " ".join(f"the colours sent, on the stock as PTFE in {photo} shows it".split()),
         "uncertainty": f"{nominal.uncertainty:g}",
     }
     return Sheet(header | ({"print": look.number} if look.number else {}), on_stock(nominal, stock))

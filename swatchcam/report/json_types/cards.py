@@ -65,6 +65,17 @@ class GreyPairJson(TypedDict):
     outcome: Annotated[str, "`passed`, `failed` or `cannot tell`"]
 
 
+class WhiteTestJson(TypedDict):
+    """The bare stock as PTFE shows it, against what the card's values say."""
+
+    window: Annotated[str, "where the PTFE lies"]
+    lab: Annotated[list[float], "[L, a, b] of the stock in this light"]
+    stated: Annotated[list[float], "[L, a, b] of it by the card's values"]
+    ciede2000: Annotated[float, "difference of both"]
+    allowed_ciede2000: Annotated[float, "what PTFE, photo and values leave open, in 95 of 100 cases"]
+    outcome: Annotated[str, "`passed` or `failed`"]
+
+
 class CardTestJson(TypedDict):
     """What `swatchcam card test --json` prints: whether card, values and phone measure right."""
 
@@ -72,6 +83,7 @@ class CardTestJson(TypedDict):
     sentence: Annotated[str, "the same in words"]
     next: Annotated[list[str], "what to do about it"]
     pairs: Annotated[list[GreyPairJson], "each pair of the grey scale"]
+    white: Annotated[WhiteTestJson | None, "the card's white, where PTFE lies in a window; else null"]
     fits_values: Annotated[str, "whether the card fits its values: `passed`, `failed` or `cannot tell`"]
     patches_off_ciede2000: Annotated[float, "how far its patches are off what the others say, root mean square"]
     values: Annotated[str, "name of the card's values"]

@@ -15,9 +15,11 @@ from swatchcam.colorimetry.spectra import reflectance_to_lab, tables
 from swatchcam.errors import CardError, SwatchcamError
 from swatchcam.measurement.prints import known_white
 from swatchcam.measurement.prints.known_white import BEYOND, LETS_THROUGH, ONE_LAYER, learn_stock, on_stock
+from tests.cli.keyboard import answer, refused
 from tests.paths import REFERENCE
+from tests.worlds.printers import write_values
 from tests.worlds.scene import Ink, render, write_jpeg
-from tests.worlds.spectra import difference, reflectance_lab
+from tests.worlds.spectra import bell, difference, reflectance_lab
 from tests.worlds.white_pieces import STOCKS, any_stock, tape, white_piece
 from tests.worlds.white_pieces import on_stock as printed_on
 
@@ -162,6 +164,18 @@ def nominal_values_of(values):
     return nominal_values(designs()[values.design])
 
 
+def test_the_command_says_what_the_white_is_and_refuses_what_does_not_go_with_it(warm_photo, own_folder):
+    facts = answer(["card", "learn", "halm-6", warm_photo, "--white", "left"])
+    assert facts["white"]["lab"] == pytest.approx(facts["patches"][-1]["lab"], abs=0.01)
+    assert {"white-of-this-light", "card-photographed"} <= {flag["code"] for flag in facts["flags"]}
+    for more, problem in (
+        (["--card", "halm-6"], "either beside a measured card or"),
+        ([warm_photo], "You named 2 photos"),
+    ):
+        assert problem in refused(["card", "learn", "halm-5", warm_photo, "--white", "left", *more])[0]
+    assert "either" in refused(["card", "learn", "halm-5", warm_photo])[0]
+
+
 def test_every_patch_moves_as_the_stock_does(warm_photo, own_folder):
     values, stock = learn_stock("halm-8", warm_photo, "left")
     nominal = nominal_values_of(values)
@@ -183,3 +197,23 @@ def test_a_window_that_is_not_there_and_an_uneven_white_are_refused(warm_photo, 
         learn_stock("halm-7", half, "left")
     assert (uneven.value.code, uneven.value.remedy) == ("white-uneven", "lay-thick-ptfe")
     assert not (own_folder / "halm-7.csv").exists()
+
+
+# --- values that say another white ----------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("glow", "outcome"), [(0.0, "passed"), (0.14, "failed")])
+def test_a_white_that_was_read_with_more_ultraviolet_is_told(warm_photo, warm, fair_scene, tmp_path, glow, outcome):
+    """Of the M conditions of ISO 13655 only M2 leaves ultraviolet out; how much bluer others read is invented here."""
+    read = printed_on(fair_scene.card, warm + glow * bell(440, 13, 20))
+    values = write_values(tmp_path / "read.csv", "a5", read.values(), read.spectra)
+    words = ["card", "test", warm_photo, "--card", str(values), "--white", "left"]
+    facts = answer(words, 4 if glow else 0)
+    assert facts["white"]["outcome"] == facts["outcome"] == outcome
+    assert (facts["white"]["ciede2000"] > facts["white"]["allowed_ciede2000"]) == bool(glow)
+
+
+def test_an_unmeasured_card_and_a_window_named_twice_are_refused(warm_photo):
+    assert "never measured" in refused(["card", "test", warm_photo, "--card", "nominal", "--white", "left"], 3)[0]
+    words = ["card", "test", warm_photo, "--card", "nominal", "--white", "left", "--left", "3"]
+    assert refused(words)[1] == "Lay them into two windows, and name each window once."
