@@ -28,7 +28,7 @@ from .reading_settings import Settings, header_of
 from .validation import PAPER, check_lab, check_names, check_spectrum, number
 from .values import CardValues, load_values, spectra_to_lab
 from .values_file import Sheet, header_in, numbers_in, sheet_of, sheet_text, write_sheet
-from .values_folder import NOMINAL, comes_with_the_tool, values_of_print
+from .values_folder import NOMINAL, values_of_print
 
 LARGEST_SPREAD = 3.0  # CIEDE2000 between a reading and the patch's mean: more is a slip, not scatter
 LARGEST_DISAGREEMENT = 1.0  # Euclidean CIELAB between a file's spectra and its own Lab; summing differs by 0.3

@@ -86,6 +86,7 @@ PRINTED: dict[str, tuple[type, ...]] = {
     "card learn": (json_types.CardJson, json_types.RowJson),
     "card list": (json_types.CardsJson,),
     "card use": (json_types.CardTiedJson, json_types.ChangeJson),
+    "card test": (json_types.CardTestJson,),
     "card show": (json_types.CardJson, json_types.RowJson),
     "card remove": (json_types.CardRemovedJson,),
     "keep": (json_types.KeptJson,),
