@@ -16,7 +16,7 @@ from ..messages.message import Flag
 from ..photo.photo import Photo, read_photo
 from .bare_cloth import bare_cloth
 from .camera_response import Response, learn_response, predict
-from .card_ageing import card_flags
+from .card_ageing import card_flags, refuse_another_print
 from .colour_matrix import Balance, balance
 from .pigment_row import PigmentRow, sample_row
 from .strip_sample import StripSample, sample_beside, sample_stains, sample_windows, windows_of
@@ -61,6 +61,7 @@ def take_look(
     values = choose_values(pose.design, card, illuminant, observer)
     flat = flatten(photo, pose)
     light, fitted, response = light_and_eye(flat, values)
+    refuse_another_print(response, values)
     pieces = windows_of(flat, light, staining)
     windows = (sample_stains if staining else sample_windows)(flat, light, pieces)
     strips = windows + (sample_beside(photo, flat, light) if beside else ())

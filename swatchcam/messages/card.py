@@ -90,6 +90,7 @@ PROBLEMS: Catalogue = {
     "values-missing": "There are no card values called '{name}'.",
     "values-of-other-design": "The card in the photo is of design '{design}', but the values '{values}' are for design"
     " '{values_design}'.",
+    "values-of-another-print": "The card in the photo does not have the colours of '{card}'.",
     "values-without-design": "{path} is among your card values, but does not say which card design it is for.",
     "several-cards": _several_cards,
     # Values: what is wrong in the file, a line each.
@@ -135,6 +136,13 @@ REMEDIES: Catalogue = {
     "choose-the-values": On(
         terminal="Name the values of the card in the photo with --card, or leave out --card.",
         page="Choose the card in the photo, or leave that field empty.",
+    ),
+    "check-which-print": On(
+        terminal="Check which print it is: another one has other colours, and so has a faded one. If it was measured,"
+        " name its values with --card, or choose them for good with 'swatchcam card use'. If it never was, use"
+        " --card nominal.",
+        page="Check which print it is: another one has other colours, and so has a faded one. If it was measured,"
+        " choose its values. If it never was, choose 'nominal'.",
     ),
     "say-which-card": On(terminal=_which_card, page=_which_card_on_page),
     "say-the-design": On(
