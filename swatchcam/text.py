@@ -31,6 +31,11 @@ def listed(words: Sequence[str]) -> str:
     return " and ".join(filter(None, [", ".join(words[:-1]), *words[-1:]]))
 
 
+def typed(name: str) -> str:
+    """A name as it is typed in a command: in quotes where it has blanks."""
+    return f'"{name}"' if " " in name else name
+
+
 def strip_words(name: str) -> str:
     """A strip as it is called in a sentence: left is "left strip", beside-1 is "loose strip 1"."""
     if name.startswith(LOOSE):

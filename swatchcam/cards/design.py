@@ -17,6 +17,7 @@ from typing import Any
 from ..errors import CardError
 from ..messages.message import Message, finding
 from ..resources import calibration_folder, user_folder
+from .print_number import IDS, TAGS
 from .toml_file import read_toml, reading_entries
 
 FORMAT = 1
@@ -87,6 +88,7 @@ class CardDesign:
     windows: tuple[Window, ...]
     scale_bar: Box
     label: Box
+    number_boxes: tuple[Box, ...] = ()  # where the three tags of a print's number lie in the label; or none
 
     @property
     def greys(self) -> tuple[Patch, ...]:
@@ -112,6 +114,7 @@ class CardDesign:
             # The scale bar stays a whole number of millimetres, or it could not check the print's size.
             Box(self.scale_bar.x * factor, self.scale_bar.y * factor, round(self.scale_bar.w * factor, -1), 0),
             self.label.scaled(factor),
+            tuple(box.scaled(factor) for box in self.number_boxes),
         )
 
 
@@ -198,12 +201,17 @@ def _design(data: dict[str, Any]) -> CardDesign:
         windows=tuple(Window(str(entry["name"]), _box(entry)) for entry in data["window"]),
         scale_bar=Box(_number(bar["x"]), _number(bar["y"]), _number(bar["length"]), 0.0),
         label=_box(data["label"]),
+        number_boxes=tuple(_square(entry) for entry in data.get("number", [])),
     )
 
 
 def _tag(entry: dict[str, Any]) -> Tag:
+    return Tag(_whole(entry["id"]), _square(entry))
+
+
+def _square(entry: dict[str, Any]) -> Box:
     side = _number(entry["size"])
-    return Tag(_whole(entry["id"]), Box(_number(entry["x"]), _number(entry["y"]), side, side))
+    return Box(_number(entry["x"]), _number(entry["y"]), side, side)
 
 
 def _patch(entry: dict[str, Any]) -> Patch:
@@ -253,12 +261,18 @@ def _faults(design: CardDesign) -> Iterator[Message]:
         yield finding("tags-not-in-family", tags=unknown, family=design.tag_family)
     if sides := [side for side in design.size_mm if not SIDES[0] <= side <= SIDES[1]]:
         yield finding("sides-unusual", sides=sides, least=SIDES[0], most=SIDES[1])
+    if len(design.number_boxes) not in (0, TAGS):
+        yield finding("number-boxes-miscounted", count=len(design.number_boxes), wanted=TAGS)
+    # A design of one's own from before prints had numbers may use these tags: it goes on working, without a number.
+    if design.number_boxes and (shared := [tag.id for tag in design.tags if tag.id in IDS]):
+        yield finding("tags-of-numbers", tags=shared, first=IDS[0], last=IDS[-1])
     yield from _faults_of_place(design)
 
 
 def _faults_of_place(design: CardDesign) -> Iterator[Message]:
+    number = [(f"number {place}", box) for place, box in enumerate(design.number_boxes, 1)]
     boxes = [(f"tag {tag.id}", tag.box) for tag in design.tags]
-    boxes += design.named
+    boxes += [*design.named, *number]
     bar = replace(design.scale_bar, h=HAIR)  # a line, yet something to be drawn
     written = [*boxes, ("the label", design.label), ("the scale bar", bar)]
     card = Box(0, 0, *design.size_mm)
@@ -266,12 +280,15 @@ def _faults_of_place(design: CardDesign) -> Iterator[Message]:
         yield finding("items-outside-card", names=outside)
     if flat := [name for name, box in written if not (box.w > 0 and box.h > 0)]:
         yield finding("items-without-area", names=flat)
+    if astray := [name for name, box in number if not _inside(box, design.label)]:
+        yield finding("number-outside-label", names=astray)
     if pairs := [(one, two) for (one, a), (two, b) in combinations(boxes, 2) if _overlap(a, b)]:
         yield finding("items-overlap", pairs=pairs)
 
 
-def _inside(box: Box, card: Box) -> bool:
-    return box.x >= 0 and box.y >= 0 and box.x + box.w <= card.w + HAIR and box.y + box.h <= card.h + HAIR
+def _inside(box: Box, outer: Box) -> bool:
+    right, low = outer.x + outer.w + HAIR, outer.y + outer.h + HAIR
+    return box.x >= outer.x and box.y >= outer.y and box.x + box.w <= right and box.y + box.h <= low
 
 
 def _overlap(a: Box, b: Box) -> bool:

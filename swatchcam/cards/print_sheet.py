@@ -8,15 +8,14 @@ from __future__ import annotations
 import io
 from itertools import chain
 
-import cv2
 import numpy as np
 
 from ..errors import CardError, UsageError
 from .design import Box, CardDesign, Tag
 from .paper import BLACK, CARD, FAINT, MM, PRINTER_RIM, SIZES, Layout, Pen, lay_out
 from .print_guide import draw_map, draw_steps
+from .tag_family import tag_modules
 
-FAMILIES = {"36h11": 20}  # OpenCV's number; it spells the name with h or H, by version
 RIM = 4.0  # mm of blank stock around a card's ink that no cut takes away
 DPI_LIMITS = (72, 600)
 
@@ -108,25 +107,6 @@ def arrange(design: CardDesign, paper: str) -> Layout:
             "card-larger-than-paper", "choose-another-size", design=design.name, width=width, height=height, paper=paper
         )
     return sheet
-
-
-def tag_modules(family: str, number: int) -> np.ndarray:
-    """One tag with its black border -> (8, 8) bool array, row 0 at the top, True where it is black.
-
-    Raises
-    ------
-    CardError
-        There is no such family or tag here.
-    """
-    if family not in FAMILIES:
-        raise CardError("tag-family-unknown", "correct-the-file", family=family, known=list(FAMILIES))
-    dictionary = cv2.aruco.getPredefinedDictionary(FAMILIES[family])
-    count = len(dictionary.bytesList)
-    if not 0 <= number < count:
-        raise CardError("tag-number-unknown", "number-tags-within", family=family, tag=number, most=count - 1)
-    side = dictionary.markerSize + 2
-    modules: np.ndarray = cv2.aruco.generateImageMarker(dictionary, number, side, borderBits=1) == 0
-    return modules
 
 
 def strip(design: CardDesign) -> Box:

@@ -16,7 +16,12 @@ from ..errors import CardError
 from ..messages.message import Message, finding
 from .design import CardDesign, designs
 
-GRADES = ("measured", "transferred", "nominal")
+# From an instrument; from photos beside a measured card; from a print of the same run that was read; from a printer's
+# ICC profile; from the print's own photos; from nothing but what was sent to the printer.
+GRADES = ("measured", "transferred", "sister", "profile", "photographed", "nominal")
+CONDITIONS = ("M0", "M1", "M2", "M3")  # ISO 13655
+SPECULAR = ("included", "excluded")
+PRINT_NUMBER = re.compile(r"\d{8}", re.ASCII)
 ILLUMINANTS = ("A", "C", "D50", "D65")
 OBSERVERS = (2, 10)
 PAPER = "paper"
@@ -101,11 +106,15 @@ def check_key(key: str, value: str) -> list[Message]:
         "grade": GRADES,
         "illuminant": ILLUMINANTS,
         "observer": tuple(str(angle) for angle in OBSERVERS),
+        "condition": CONDITIONS,
+        "specular": SPECULAR,
     }
     if key in allowed and value not in allowed[key]:
         return [finding("header-value-unknown", key=key, value=value, known=allowed[key])]
     if key == "date" and not is_date(value):
         return [finding("date-unreadable", value=value)]
+    if key == "print" and not all(PRINT_NUMBER.fullmatch(one.strip()) for one in value.split(",")):
+        return [finding("print-numbers-unreadable", value=value)]
     if key == "uncertainty" and not 0 < number(value) <= MOST_UNCERTAIN:
         return [finding("uncertainty-impossible", value=value, most=MOST_UNCERTAIN)]
     return []

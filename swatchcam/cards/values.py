@@ -1,8 +1,9 @@
-"""What one printed card measures: load its values, choose the right ones, or fall back on what was sent.
+"""What one printed card measures: load its values, or fall back on what was sent.
 
 The card's own values are the largest unknown of a measurement, so they always carry a grade: `measured` (read
-with a spectrophotometer), `transferred` (learned from photos beside a measured card) or `nominal` (the colours
-sent to the printer).
+with a spectrophotometer), `transferred` (learned from photos beside a measured card), `sister` (a print of the same
+run was read), `profile` (from an ICC profile), `photographed` (from the print's own photos) or `nominal` (the
+colours sent to the printer).
 """
 
 from __future__ import annotations
@@ -22,10 +23,10 @@ from ..colorimetry.spectra import on_grid
 from ..colorimetry.srgb import srgb_to_xyz
 from ..errors import CardError
 from ..messages.message import Flag, flag
-from ..resources import calibration_folder, user_folder
-from .design import CardDesign, is_row
+from .design import CardDesign
 from .validation import PAPER, check_light, number
-from .values_file import Sheet, design_of, read_sheet
+from .values_file import Sheet, numbers_in, read_sheet
+from .values_folder import NOMINAL, find_values, shadowing
 
 PAPER_L = 96.0
 # The gamut alone, with a printer that always finds the nearest colour it can make, costs 5 (coated stock) to 8
@@ -54,6 +55,9 @@ class CardValues:
     spectra: dict[str, Array]  # (81,) reflectance of the same, on the grid of `spectra`; or empty
     path: str  # empty when the values come from no file
     flags: tuple[Flag, ...]
+    numbers: tuple[str, ...] = ()  # of the prints that these values are of, 8 digits each
+    condition: str = ""  # of the reading, M0 to M3 of ISO 13655; empty where nobody said
+    specular: str = ""  # gloss of the reading, "included" or "excluded"; empty where nobody said
 
 
 def nominal_values(design: CardDesign, illuminant: str = "D65", observer: int = 10) -> CardValues:
@@ -69,9 +73,9 @@ def nominal_values(design: CardDesign, illuminant: str = "D65", observer: int = 
     lab = adapt_lab(xyz_to_lab(np.vstack([xyz, paper]), white_point("D65", 2)), ("D65", 2), (illuminant, observer))
     names = [*(patch.name for patch in design.patches), PAPER]
     return CardValues(
-        name="nominal",
+        name=NOMINAL,
         design=design.name,
-        grade="nominal",
+        grade=NOMINAL,
         illuminant=illuminant,
         observer=observer,
         geometry="none",
@@ -108,80 +112,11 @@ def load_values(path_or_name: str | Path, illuminant: str = "D65", observer: int
     return _for_light(values, sheet, illuminant, observer)
 
 
-def choose_values(design: CardDesign, card: str | None, illuminant: str, observer: int) -> CardValues:
-    """The values to use for a card of this design: the named ones, else the user's only ones, else nominal.
-
-    Raises
-    ------
-    CardError
-        The named values belong to another design, or the user's folder leaves it open which to take.
-    """
-    if card is not None:
-        values = load_values(card, illuminant, observer)
-        if values.design != design.name:
-            raise CardError(
-                "values-of-other-design",
-                "choose-the-values",
-                design=design.name,
-                values=values.name,
-                values_design=values.design,
-            )
-        return values
-    mine = [path for path in sorted(user_folder().glob("*.csv")) if design_of(path) == design.name]
-    if len(mine) > 1:
-        raise CardError("several-cards", "say-which-card", design=design.name, cards=[path.stem for path in mine])
-    return load_values(mine[0], illuminant, observer) if mine else nominal_values(design, illuminant, observer)
-
-
-def find_values(path_or_name: str | Path) -> Path:
-    """The file meant by a path or by a bare name.
-
-    Raises
-    ------
-    CardError
-        There is no such file; the names that are known are listed.
-    """
-    given = Path(path_or_name)
-    folders = (user_folder(), calibration_folder())
-    candidates = [given, *(folder / end for folder in folders for end in (given.name, f"{given.name}.csv"))]
-    if len(given.parts) > 1:
-        candidates = [given]
-    try:
-        for path in candidates:
-            if path.is_file():
-                return path
-    except (OSError, ValueError):
-        pass  # too long, or with a null character: there can be no such file
-    raise CardError("values-missing", "choose-a-known-card", name=path_or_name, known=known_cards())
-
-
-def own_values() -> dict[str, str]:
-    """The user's own card values by name, each with the design that it is for, "?" where the file does not say."""
-    return {path.stem: _design_told(path) for path in sorted(user_folder().glob("*.csv")) if not _of_row(path)}
-
-
-def _design_told(path: Path) -> str:
-    try:
-        return design_of(path)
-    except (CardError, OSError):
-        return "?"
-
-
-def _of_row(path: Path) -> bool:
-    """Whether values are those of a pigment row, the user's own or one that comes with the tool."""
-    return any(is_row(folder / f"{path.stem}.toml") for folder in (path.parent, calibration_folder()))
-
-
-def known_cards() -> list[str]:
-    """The names of all cards whose values are at hand: the user's own and those that come with the tool."""
-    files = [path for folder in (user_folder(), calibration_folder()) for path in folder.glob("*.csv")]
-    return sorted({path.stem for path in files if not _of_row(path)})
-
-
 def _as_values(sheet: Sheet, path: Path) -> CardValues:
     head = sheet.header
     alike = re.match(r"(0|45)°?[acx]?\s*[/:]", head["geometry"])
-    flags = () if alike else (flag("card-geometry", geometry=head["geometry"]),)
+    odd = [] if alike else [flag("card-geometry", geometry=head["geometry"])]
+    shadows = [flag("card-shadows", name=path.stem, path=path)] if shadowing(path) else []
     return CardValues(
         name=path.stem,
         design=head["design"],
@@ -195,7 +130,10 @@ def _as_values(sheet: Sheet, path: Path) -> CardValues:
         lab=sheet.lab,
         spectra=_spectra(sheet),
         path=str(path),
-        flags=flags,
+        flags=(*odd, *shadows),
+        numbers=numbers_in(head),
+        condition=head.get("condition", ""),
+        specular=head.get("specular", ""),
     )
 
 

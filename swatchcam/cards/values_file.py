@@ -1,8 +1,8 @@
 """The values file of one printed card: read it, write it, and tell everything that is wrong in it at once.
 
-A values file is UTF-8 CSV: lines `# key: value` with the keys in `KEYS`, then a row of column names
-`name,L,a,b` (spectral columns `r400,r410,...` may follow: reflectance factor, 0 to 1, wavelength in nm), then
-one row for every patch of the design and one called `paper` for the bare white stock.
+A values file is UTF-8 CSV: lines `# key: value` with the keys in `KEYS` and, where they are known, those in
+`OPTIONAL`, then a row of column names `name,L,a,b` (spectral columns `r400,r410,...` may follow: reflectance factor,
+0 to 1, wavelength in nm), then one row for every patch of the design and one called `paper` for the bare white stock.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ import csv
 import io
 import re
 import shutil
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from difflib import get_close_matches
@@ -24,6 +25,8 @@ from .design import designs
 from .validation import check_key, check_lab, check_names, check_spectrum, check_wavelengths, number
 
 KEYS = ("design", "grade", "illuminant", "observer", "geometry", "date", "source", "uncertainty")
+# The numbers of the prints that the values are of; ISO 13655's measurement condition; gloss included or not.
+OPTIONAL = ("print", "condition", "specular")
 
 
 @dataclass
@@ -63,6 +66,19 @@ def sheet_of(text: str) -> Sheet:
     return sheet
 
 
+def header_in(path: Path) -> dict[str, str]:
+    """What the header of a values file says, unchecked and the rest unread.
+
+    Raises
+    ------
+    CardError
+        The file is no text.
+    """
+    sheet = Sheet()
+    _read_header([line[1:] for line in text_of(path).splitlines() if line.startswith("#")], sheet)
+    return sheet.header
+
+
 def design_of(path: Path) -> str:
     """The design a values file says it is for, the rest unread.
 
@@ -71,17 +87,22 @@ def design_of(path: Path) -> str:
     CardError
         The file does not say; then nobody can tell whether it was meant.
     """
-    for line in text_of(path).splitlines():
-        key, _, value = line.lstrip("#").partition(":")
-        if line.startswith("#") and key.strip() == "design":
-            return value.strip()
-    raise CardError("values-without-design", "say-the-design", path=path)
+    said = header_in(path).get("design")
+    if not said:
+        raise CardError("values-without-design", "say-the-design", path=path)
+    return said
+
+
+def numbers_in(header: Mapping[str, str]) -> tuple[str, ...]:
+    """The numbers of the prints that a values file is of, 8 digits each; none where it doesn't say."""
+    return tuple(number.strip() for number in header.get("print", "").split(",") if number.strip())
 
 
 def sheet_text(sheet: Sheet) -> str:
     """A values file as text: Lab with four decimals, reflectance with five."""
     out = io.StringIO()
-    out.writelines(f"# {key}: {sheet.header[key]}\n" for key in KEYS)
+    said = [key for key in OPTIONAL if sheet.header.get(key)]
+    out.writelines(f"# {key}: {sheet.header[key]}\n" for key in (*KEYS, *said))
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(["name", "L", "a", "b", *(f"r{nm:g}" for nm in sheet.wavelengths)])
     for name, lab in sheet.lab.items():
@@ -149,7 +170,7 @@ def _read_header(lines: list[str], sheet: Sheet) -> None:
     others = []
     for line in lines:
         key, colon, value = (part.strip() for part in line.partition(":"))
-        if key not in KEYS:
+        if key not in (*KEYS, *OPTIONAL):
             others += [key] if colon else []  # any other line is a comment, unless a key turns out to be missing
         elif key in sheet.header:
             sheet.problems.append(finding("header-line-doubled", key=key))
@@ -160,6 +181,8 @@ def _read_header(lines: list[str], sheet: Sheet) -> None:
         near = get_close_matches(key, others, n=1)
         missing = [finding("header-line-missing", key=key, near=near[0] if near else None)]
         sheet.problems += check_key(key, value) if value else missing
+    for key in OPTIONAL:
+        sheet.problems += check_key(key, sheet.header[key]) if sheet.header.get(key) else []
 
 
 def _read_table(rows: list[list[str]], sheet: Sheet) -> None:

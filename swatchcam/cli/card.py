@@ -56,14 +56,16 @@ def show(card_name: str | None, design: str, illuminant: str, observer: str, as_
       swatchcam card show
       swatchcam card show studio-7
     """
-    from ..cards.values import choose_values, load_values
+    from ..cards.choice import choose_values
+    from ..cards.values import load_values
+    from ..cards.values_folder import NOMINAL
 
-    if card_name:
+    if card_name and card_name != NOMINAL:
         values = load_values(card_name, illuminant, int(observer))
         found = find_design(values.design)
     else:
         found = find_design(design)
-        values = choose_values(found, None, illuminant, int(observer))
+        values = choose_values(found, card_name, illuminant, int(observer))
     tell(as_dict(found, values), lambda _: as_text(found, values), as_json)
 
 

@@ -8,7 +8,7 @@ import click
 
 from .options import library_options
 from .output import progress, tell
-from .studio_defaults import measures_in, usual
+from .studio_defaults import measures_in, usual_card
 
 
 @click.command()
@@ -17,8 +17,8 @@ from .studio_defaults import measures_in, usual
 @click.option(
     "--card",
     metavar="NAME",
-    callback=usual("card"),
-    help="The card's values: a name or a file. [default: the studio's]",
+    callback=usual_card,
+    help="The card's values: a name, a file, or nominal. [default: those of the print's number, else the studio's]",
 )
 @click.option("--row", metavar="NAME", help="The row of your own pigments, lying beside the card or not.")
 @click.option("--cloth", default="", help="The cloth, where the list does not say.")

@@ -14,7 +14,7 @@ from ..errors import UsageError
 from ..recipes.numbers import parse_amount, parse_count, parse_number
 from ..recipes.recipe import DROP_G, SCALE_G, TIP_G
 from .groups import json_option
-from .studio_defaults import scale_as_usual, usual
+from .studio_defaults import scale_as_usual, usual_card
 from .written import picture_options
 
 
@@ -66,9 +66,10 @@ _PHOTO: tuple[Callable[..., Any], ...] = (
     click.option(
         "--card",
         metavar="NAME",
-        callback=usual("card"),
-        help="The card's values: a name or a file. By default the studio's, else the only ones imported for the card in"
-        " the photo, else its nominal values.",
+        callback=usual_card,
+        help="The card's values: a name, a file, or nominal for the colours as sent to the printer. By default those of"
+        " the print whose number the photo shows; without a number the studio's, else the only ones there are for this"
+        " size of card, else nominal.",
     ),
     click.option(
         "--other-light",

@@ -31,6 +31,16 @@ def usual(field: str, otherwise: Any = None) -> Callable[..., Any]:
     return fill
 
 
+def usual_card(context: click.Context, _param: click.Parameter, value: str | None) -> str | None:
+    """The callback of --card: left out, it is the studio's card, which counts where no number of a print is seen."""
+    found = None if value or context.resilient_parsing else getattr(studio_of(context), "card", None)
+    if not found:
+        return value
+    from ..cards.choice import UsualCard
+
+    return UsualCard(found)
+
+
 def needed(field: str) -> Callable[..., Any]:
     """The same for an option that must be said if the studio does not say it."""
     fill = usual(field)

@@ -136,7 +136,7 @@ class Record:
     squeegee: str
     measured: str  # ISO date
     card: str  # name of its values
-    grade: str  # measured, transferred or nominal
+    grade: str  # one of `cards.validation.GRADES`
     phone: str
     light: str  # what was known of the light, in words
     colour: Kept

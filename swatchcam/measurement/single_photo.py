@@ -8,7 +8,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ..cards.values import CardValues, choose_values
+from ..cards.choice import choose_values
+from ..cards.print_number import number_of
+from ..cards.print_register import printed_numbers
+from ..cards.values import CardValues
+from ..geometry.number_tags import number_flags, read_tags
 from ..geometry.pose import Pose, find_card
 from ..geometry.rectify import FlatCard, flatten
 from ..illumination.solve import Light, solve_light
@@ -37,6 +41,7 @@ class Look:
     cloth: StripSample | None  # the bare cloth, where it shows
     anchors: tuple[StripSample, ...]  # the row's strips, where the photo shows them
     flags: tuple[Flag, ...]
+    number: str | None = None  # of the print, eight digits; None where none is printed, or it can't be read
 
 
 def take_look(
@@ -58,15 +63,19 @@ def take_look(
     """
     photo = read_photo(path)
     pose = find_card(photo)
-    values = choose_values(pose.design, card, illuminant, observer)
+    number_tags = read_tags(photo, pose)
+    number = number_of(number_tags)
+    values = choose_values(pose.design, card, illuminant, observer, number)
     flat = flatten(photo, pose)
     light, fitted, response = light_and_eye(flat, values)
-    refuse_another_print(response, values)
+    refuse_another_print(response, values, number)
     pieces = windows_of(flat, light, staining)
     windows = (sample_stains if staining else sample_windows)(flat, light, pieces)
     strips = windows + (sample_beside(photo, flat, light) if beside else ())
     anchors = sample_row(row, photo, flat, light) if row else ()
-    flags = photo.flags + pose.flags + light.flags + fitted.flags + card_flags(fitted, response, values)
+    number_unread = number_flags(number_tags, printed_numbers())
+    flags = photo.flags + pose.flags + number_unread + light.flags + fitted.flags
+    flags += card_flags(fitted, response, values)
     return Look(
         photo,
         pose,
@@ -79,6 +88,7 @@ def take_look(
         None if staining else bare_cloth(pieces, windows, light.field),
         anchors,
         flags,
+        number,
     )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from ..text import listed
+from ..text import listed, typed
 from .surface import Catalogue, On
 
 CORRECT_THERE = "Have the file corrected on the studio's computer."
@@ -38,23 +38,54 @@ def _several_cards(design: str, cards: Sequence[str], **_: Any) -> str:
 
 
 def _which_card(cards: Sequence[str], **_: Any) -> str:
-    return f"Say which card is in the photo, for example --card {cards[0]}."
+    name = typed(cards[0])
+    return f"Say which card is in the photo, for example --card {name}; or once for all: swatchcam card use {name}"
 
 
 def _which_card_on_page(cards: Sequence[str], **_: Any) -> str:
     return f"Choose the card in the photo, for example {cards[0]}."
 
 
+def _own_values(values: str, digits: str, own: str | None, **_: Any) -> str:
+    known = f"Leave out --card, and '{own}' is used, which has its values. " if own else "Leave out --card. "
+    return f"{known}If '{values}' is right for this print: swatchcam card use {typed(values)} --print {digits}"
+
+
+def _no_values(number: str, digits: str, cards: Sequence[str], **_: Any) -> str:
+    use = f"swatchcam card use {typed(cards[0])} --print {digits}"
+    return f"print {number} has no values yet; if those of {listed(cards)} are of this print: {use}"
+
+
 def _known_cards(known: Sequence[str], **_: Any) -> str:
     if not known:
         return "Import a card's values first, with 'swatchcam card import'."
-    return f"Check the spelling. These cards are known: {', '.join(known)}."
+    return f"Check the spelling. These cards are known: {', '.join(known)}; and nominal, the colours as sent."
 
 
 def _known_cards_on_page(known: Sequence[str], **_: Any) -> str:
     if not known:
         return "Have a card's values imported first, on the studio's computer."
     return f"Choose one of these cards: {', '.join(known)}."
+
+
+def _colours_of_another(card: str, number: str | None, **_: Any) -> str:
+    why = f"it is {'a second copy of that sheet' if number else 'another print'}, it has faded, or the photo was edited"
+    if number:
+        return f"The card in the photo bears the number {number}, but not the colours of '{card}': {why}."
+    return f"The card in the photo does not have the colours of '{card}': {why}."
+
+
+def _this_very_print(number: str | None, **_: Any) -> str:
+    return f"{_unedited(number)} name the values of this very print with --card, or use --card nominal."
+
+
+def _this_very_print_on_page(number: str | None, **_: Any) -> str:
+    return f"{_unedited(number)} choose the values of this very print, or 'nominal'."
+
+
+def _unedited(number: str | None) -> str:
+    once = "Print each sheet only once, so that no two cards bear one number. " if number else ""
+    return f"{once}Take the photo again and don't edit it. If the card still doesn't fit,"
 
 
 PROBLEMS: Catalogue = {
@@ -67,6 +98,10 @@ PROBLEMS: Catalogue = {
     "too-few-items": "there are too few {kind}: at least {least} are needed",
     "tags-not-in-family": "family {family} has no tags with these numbers: {tags:comma}",
     "sides-unusual": _sides,
+    "number-boxes-miscounted": "it has {count} places for the tags of a print's number: it must have {wanted} or none",
+    "tags-of-numbers": "tag numbers {first} to {last} are kept for the numbers of prints, so its own tags can't be"
+    " {tags:comma}",
+    "number-outside-label": "these lie outside the box for writing: {names:comma}",
     "items-outside-card": "these lie outside the card: {names:comma}",
     "items-without-area": "these have no area: {names:comma}",
     "items-overlap": _overlapping,
@@ -80,6 +115,9 @@ PROBLEMS: Catalogue = {
     "tag-number-unknown": "Tag family {family} has no tag number {tag}.",
     "patch-role-unknown": "Patch {patch} has the role '{role}'; it must be one of: {known:comma}.",
     "patch-colour-impossible": "Patch {patch} has a colour code that is not between 0 and 255.",
+    # Numbers of prints.
+    "print-number-impossible": "'{number}' can't be the number of a card.",
+    "print-number-not-kept": "The numbers of your cards can't be kept in {folder}: {cause:problem}.",
     # Sheets to print.
     "card-larger-than-paper": "Card {design} ({width:g} × {height:g} mm) does not fit on {paper} paper.",
     "ink-near-edge": "Card {design} has ink too close to its edge.",
@@ -90,15 +128,19 @@ PROBLEMS: Catalogue = {
     "values-missing": "There are no card values called '{name}'.",
     "values-of-other-design": "The card in the photo is of design '{design}', but the values '{values}' are for design"
     " '{values_design}'.",
-    "values-of-another-print": "The card in the photo does not have the colours of '{card}'.",
+    "values-of-another-print": _colours_of_another,
     "values-without-design": "{path} is among your card values, but does not say which card design it is for.",
     "several-cards": _several_cards,
+    "values-of-other-print": "The card in the photo is print {number}, but the values '{values}' are of print"
+    " {numbers:listed}.",
+    "print-claimed-twice": "More than one file says that it has the values of print {number}: {names:comma}.",
     # Values: what is wrong in the file, a line each.
     "values-faulty": "The card values {path} can't be used:{problems:problems}",
     "header-line-missing": _header_line_missing,
     "header-line-doubled": "the header line '{key}' is there twice",
     "header-value-unknown": "{key} '{value}' is not one of {known:comma}",
     "date-unreadable": "date '{value}' is not a day written like 2026-01-31",
+    "print-numbers-unreadable": "print '{value}' is not a print number of 8 digits, or several with commas between",
     "uncertainty-impossible": "uncertainty '{value}' is not a CIEDE2000 between 0 and {most:g}",
     "columns-of-values-missing": "the first row of the table must begin with name,L,a,b",
     "column-not-a-wavelength": "column '{column}' is not a wavelength such as r400",
@@ -127,6 +169,7 @@ REMEDIES: Catalogue = {
         page="Have the design in {path} given tag numbers of its own, on the studio's computer.",
     ),
     "number-tags-within": "Use tag numbers from 0 to {most} in the design.",
+    "read-the-print-number": "Type the eight digits printed on the card, for example 0482 1093.",
     "leave-a-blank-rim": "Leave {rim:g} mm blank all round, or the width of one small square of the largest tag"
     " if that is more.",
     "keep-white-between": "Keep {room:g} mm of white between them in the design.",
@@ -137,18 +180,29 @@ REMEDIES: Catalogue = {
         terminal="Name the values of the card in the photo with --card, or leave out --card.",
         page="Choose the card in the photo, or leave that field empty.",
     ),
-    "check-which-print": On(
-        terminal="Check which print it is: another one has other colours, and so has a faded one. If it was measured,"
-        " name its values with --card, or choose them for good with 'swatchcam card use'. If it never was, use"
-        " --card nominal.",
-        page="Check which print it is: another one has other colours, and so has a faded one. If it was measured,"
-        " choose its values. If it never was, choose 'nominal'.",
+    "check-which-print": On(terminal=_this_very_print, page=_this_very_print_on_page),
+    "tie-or-leave-out": On(
+        terminal=_own_values,
+        page="Let the number on the card decide, or have '{values}' noted for this print on the studio's computer.",
+    ),
+    "say-whose-print": On(
+        terminal="Say which of them is right: swatchcam card use NAME --print {digits}",
+        page="Have it said on the studio's computer which of them is right.",
     ),
     "say-which-card": On(terminal=_which_card, page=_which_card_on_page),
     "say-the-design": On(
         terminal="Add the line '# design: ...' to it, move it elsewhere, or name the values to use with --card.",
         page="Choose the card in the photo, or have the line '# design: ...' added to that file on the studio's"
         " computer.",
+    ),
+}
+FLAGS: Catalogue = {
+    "card-shadows": "your own '{name}' in {path} is used, not the one of this name that comes with the tool",
+    "print-number-not-seen": "the card's number can't be seen: it is taken to be '{values}', the only card with values",
+    "print-without-values": On(
+        terminal=_no_values,
+        page="print {number} has no values yet; if one of your cards is this print, have it noted on the studio's"
+        " computer",
     ),
 }
 PLACES: Catalogue = {"in-design": "Card design {design}"}

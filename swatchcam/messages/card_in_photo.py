@@ -23,6 +23,11 @@ def _hidden(tags: Sequence[int], **_: Any) -> str:
     return f"{'tag' if len(tags) == 1 else 'tags'} {named} can't be read: covered or cut off?"
 
 
+def _unread(like: Sequence[str], **_: Any) -> str:
+    looks = f" It looks like {like[0]}." if len(like) == 1 else ""
+    return f"the card's number can't be read: is something on it, or does it shine?{looks}"
+
+
 PROBLEMS: Catalogue = {
     "no-card": "No card can be seen in the photo.",
     "card-without-tags": "There are squares like a card's in the photo, but none of the tags that every card has.",
@@ -69,5 +74,6 @@ FLAGS: Catalogue = {
     "card-partly-outside": "part of the card is outside the picture",
     "photo-slightly-blurred": "the photo is slightly blurred: tap the card to focus",
     "tags-hidden": _hidden,
+    "number-unread": _unread,
     "white-partly-overexposed": "part of the card's white is overexposed: slide the exposure down a little",
 }

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from typing import TypedDict
 
-from ..cards.values import own_values
+from ..cards.values_folder import own_values
 from ..errors import SwatchcamError
 from ..library.connection import find_place
 from ..library.library import Library, open_library

@@ -35,6 +35,9 @@ from .said import flag_dicts
 GRADE_WORDS = {
     "measured": "card values measured with an instrument",
     "transferred": "card values transferred from a measured card",
+    "sister": "card values of a print of the same run",
+    "profile": "card values from an ICC profile",
+    "photographed": "card values from the card's own photos",
     "nominal": "card values nominal (never measured)",
 }
 

@@ -27,7 +27,7 @@ class PhotoOfRow(TypedDict):
 
     photo: str  # the file
     card: str  # name of its values
-    grade: str  # measured, transferred or nominal
+    grade: str  # one of `cards.validation.GRADES`
 
 
 class StripRow(PhotoOfRow, StripNameJson, LabJson):

@@ -19,6 +19,7 @@ import uvicorn
 from uvicorn.protocols.http.h11_impl import H11Protocol
 
 from ..cards.values import load_values
+from ..cards.values_folder import NOMINAL
 from ..errors import UsageError
 from ..files import disk_cause
 from ..library.connection import find_place
@@ -148,7 +149,7 @@ def _check(wishes: Wishes) -> None:
     place = find_place(wishes.library)
     if place.file is None or place.file.exists():
         open_library(wishes.library)
-    if wishes.card:
+    if wishes.card and wishes.card != NOMINAL:
         load_values(wishes.card)
     if wishes.row:
         load_row(wishes.row)

@@ -160,7 +160,7 @@ def table(cases: list[Case]) -> None:
     )
     usual = float(np.quantile([case.own.unlike for case in cases], 0.9))
     print(
-        f"{'wrong values':15}{'strips':>7}{'off, mean':>11}{'95 %':>6}{'beyond 1':>10}{'told of those':>15}"
+        f"{'wrong values':15}{'strips':>7}{'off, median':>12}{'95 %':>6}{'beyond 1':>10}{'told of those':>15}"
         f"{'refused':>9}{'told below 0.5':>16}{'fit like own':>14}"
     )
     for kind in (*KINDS, "all"):
@@ -170,11 +170,13 @@ def table(cases: list[Case]) -> None:
             if kind in (case.kind, "all")
             for off in case.off
         ]
+        if not rows:
+            continue
         off, outcome, like_own = (np.array(column) for column in zip(*rows, strict=True))
+        high = np.quantile(off, 0.95, method="higher")
         told, far, near = outcome != SILENT, off > OFF, off < LITTLE
-        seen = off[np.isfinite(off)]
         print(
-            f"{kind:15}{len(off):7}{seen.mean():11.2f}{np.quantile(seen, 0.95):6.1f}{far.mean():10.0%}"
+            f"{kind:15}{len(off):7}{np.median(off):12.2f}{high:6.1f}{far.mean():10.0%}"
             f"{_share(told, far):>15}{_share(outcome == REFUSED, far):>9}{_share(told, near):>16}"
             f"{_share(like_own, far):>14}"
         )

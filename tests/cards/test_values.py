@@ -4,16 +4,18 @@ from __future__ import annotations
 
 import csv
 import io
+from pathlib import Path
 
 import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from swatchcam.cards.choice import choose_values
 from swatchcam.cards.design import designs
-from swatchcam.cards.validation import ILLUMINANTS, OBSERVERS
-from swatchcam.cards.values import adaptation_error, choose_values, load_values, nominal_values, spectra_to_lab
-from swatchcam.cards.values_file import Sheet, read_sheet, sheet_text
+from swatchcam.cards.validation import GRADES, ILLUMINANTS, OBSERVERS
+from swatchcam.cards.values import adaptation_error, load_values, nominal_values, spectra_to_lab
+from swatchcam.cards.values_file import Sheet, read_sheet, sheet_of, sheet_text
 from swatchcam.errors import CardError
 from swatchcam.messages.message import finding, flag
 from swatchcam.messages.surface import TERMINAL
@@ -263,13 +265,19 @@ def test_the_stated_error_of_adapting_is_the_error_of_adapting(old, new):
     ("header", "told"),
     [
         ({"design": "a7"}, "design 'a7' is not one of a5, a6, a4"),
-        ({"grade": "guessed"}, "grade 'guessed' is not one of measured, transferred, nominal"),
+        ({"grade": "guessed"}, f"grade 'guessed' is not one of {', '.join(GRADES)}"),
         ({"illuminant": "F11"}, "illuminant 'F11' is not one of A, C, D50, D65"),
         ({"observer": "3"}, "observer '3' is not one of 2, 10"),
         ({"geometry": ""}, "the header line '# geometry: ...' is missing or empty"),
         ({"source": None}, "the header line '# source: ...' is missing or empty"),
         ({"date": "31.1.2026"}, "date '31.1.2026' is not a day written like 2026-01-31"),
         ({"date": "2026-02-30"}, "date '2026-02-30' is not a day written like 2026-01-31"),
+        (
+            {"print": "0482 1093"},
+            "print '0482 1093' is not a print number of 8 digits, or several with commas between",
+        ),
+        ({"condition": "m1"}, "condition 'm1' is not one of M0, M1, M2, M3"),
+        ({"specular": "yes"}, "specular 'yes' is not one of included, excluded"),
         ({"uncertainty": "0"}, "uncertainty '0' is not a CIEDE2000 between 0 and 50"),
         ({"uncertainty": "0,5"}, "uncertainty '0,5' is not a CIEDE2000 between 0 and 50"),
         ({"uncertainty": "nan"}, "uncertainty 'nan' is not a CIEDE2000 between 0 and 50"),
@@ -415,6 +423,15 @@ def test_a_file_that_does_not_say_its_design_is_not_passed_over(own_folder):
 
 
 # Whatever comes
+
+
+def test_numbers_condition_and_gloss_of_a_reading_are_kept(own_folder):
+    said = {"print": "04821093, 00000007", "condition": "M1", "specular": "excluded"}
+    values = load_values(put(own_folder, file_text(**said)))
+    assert (values.numbers, values.condition, values.specular) == (("04821093", "00000007"), "M1", "excluded")
+    assert sheet_of(sheet_text(read_sheet(Path(values.path)))).header == HEADER | said
+    silent = load_values(put(own_folder, file_text(), "halm-2.csv"))
+    assert (silent.numbers, silent.condition, silent.specular) == ((), "", "")
 
 
 def test_what_is_written_is_what_is_read(own_folder):

@@ -10,8 +10,8 @@ import pypdfium2
 import pytest
 from click.testing import CliRunner
 
+from swatchcam.cards.choice import choose_values
 from swatchcam.cards.design import designs
-from swatchcam.cards.values import choose_values
 from swatchcam.cli import main
 from swatchcam.measurement.measure import measure
 from swatchcam.measurement.pigment_row import load_row, read_places

@@ -13,6 +13,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from swatchcam.cards.print_number import tag_ids
 from tests.worlds.edits import screenshot
 from tests.worlds.inks import Recipe, cloth, strip_reflectance, strip_series
 from tests.worlds.lens import Pose, View, look
@@ -282,8 +283,9 @@ def lay_card(sheet: Sheet, scene: Scene, answer: Answer, card: PrintedCard, dx: 
     for patch in design.patches:
         sheet.paint(at(patch.box), answer(card.reflectance[patch.name]))
     family = getattr(cv2.aruco, f"DICT_APRILTAG_{design.tag_family.upper()}")
-    for tag in design.tags:
-        paint_tag(sheet, at(tag.box), tag_modules(family, tag.id), answer(card.black))
+    number = zip(tag_ids(card.number), design.number_boxes, strict=True) if card.number else ()
+    for tag, box in [*((tag.id, tag.box) for tag in design.tags), *number]:
+        paint_tag(sheet, at(box), tag_modules(family, tag), answer(card.black))
     bar = design.scale_bar
     sheet.paint((bar.x + dx, bar.y + dy, bar.w, 0.3), answer(card.black))
     for found, shown in under:

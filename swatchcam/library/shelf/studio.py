@@ -9,7 +9,7 @@ from typing import Any
 
 from sqlalchemy import Connection, select
 
-from ...cards.values import find_values
+from ...cards.values_folder import NOMINAL, find_values
 from ...errors import UsageError
 from ...measurement.verdict import check_tolerance
 from ...messages.message import change
@@ -103,6 +103,8 @@ def _check(said: dict[str, Any]) -> None:
 def _card(typed: str) -> str:
     """A card's name; a file keeps its place, wherever the next command is given."""
     named = clean_name(typed, "card")
+    if named == NOMINAL:
+        return named
     found = find_values(named)
     return str(found.absolute()) if len(Path(named).parts) > 1 or found == Path(named) else named
 

@@ -33,7 +33,7 @@ class CardJson(TypedDict):
 
     card: Annotated[str, "name of the card's values"]
     design: Annotated[str, "size of card"]
-    grade: Annotated[str, "`measured`, `transferred` or `nominal`"]
+    grade: Annotated[str, "`measured`, `transferred`, `sister`, `profile`, `photographed` or `nominal`"]
     illuminant: Annotated[str, "the light the values are for"]
     observer: Annotated[int, "standard observer, 2 or 10 degrees"]
     geometry: Annotated[str, "of the instrument, such as `45/0`, or empty"]

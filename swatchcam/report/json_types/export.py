@@ -79,7 +79,7 @@ class ExportedRecordJson(TypedDict):
     coat: Annotated[CoatJson | None, "wet ink on the strip by weight; null if it was not weighed"]
     let_down: Annotated[float, "parts of clear base to one part of ink in a let-down strip; 0 for the ink itself"]
     card: Annotated[str, "name of the card's values"]
-    grade: Annotated[str, "`measured`, `transferred` or `nominal`"]
+    grade: Annotated[str, "`measured`, `transferred`, `sister`, `profile`, `photographed` or `nominal`"]
     phone: Annotated[str, "what the photo says of the phone, or empty"]
     light: Annotated[str, "the light, as you said it, or empty"]
     staining: Annotated[KeptStainingJson | None, "of a white cloth that was rubbed or washed with it, or null"]

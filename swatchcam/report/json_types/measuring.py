@@ -31,7 +31,7 @@ class UsedCardJson(TypedDict):
 
     design: Annotated[str, "size of card"]
     values: Annotated[str, "name of its values"]
-    grade: Annotated[str, "`measured`, `transferred` or `nominal`"]
+    grade: Annotated[str, "`measured`, `transferred`, `sister`, `profile`, `photographed` or `nominal`"]
     date: Annotated[str, "when the values were measured, or empty"]
     source: Annotated[str, "where they come from"]
     uncertainty_ciede2000: Annotated[float, "of one patch value, one standard deviation"]

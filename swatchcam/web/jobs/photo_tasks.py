@@ -100,13 +100,13 @@ def _measured(job: Job) -> Measurement:
 
 
 def _look(path: str, asked: Job, row: Any, count: int) -> Look:
+    from ...cards.choice import UsualCard
     from ...measurement.single_photo import take_look
     from ...photo.header import damaged
 
+    card = asked.get("card") or UsualCard(asked.get("usual_card") or "")
     try:
-        return take_look(
-            path, asked.get("card"), row, beside=bool(asked.get("beside")), staining=bool(asked.get("staining"))
-        )
+        return take_look(path, card, row, beside=bool(asked.get("beside")), staining=bool(asked.get("staining")))
     except PhotoError as error:
         if error.code == damaged().code and not _fits(path):
             raise MemoryError from error

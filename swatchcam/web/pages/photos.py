@@ -17,7 +17,7 @@ from starlette.requests import Request
 from starlette.responses import FileResponse, JSONResponse, RedirectResponse, Response
 from starlette.routing import Route
 
-from ...cards.values import known_cards
+from ...cards.values_folder import NOMINAL, known_cards
 from ...errors import UsageError
 from ...files import PART
 from ...measurement.pigment_row import known_rows
@@ -50,9 +50,8 @@ def first(request: Request) -> Response:
         "first.html.jinja",
         key=secrets.token_hex(16),
         **_purpose(studio, request.query_params),
-        card=usual_card(studio) or "",
         row=studio.row or "",
-        cards=_with(known_cards(), usual_card(studio)),
+        **_cards(studio),
         rows=_with(known_rows(), studio.row),
         items=shown,
         more=len(items) > len(shown),
@@ -144,7 +143,7 @@ def _again(studio: Studio) -> dict[str, Any]:
     """What the form needs that measures the same photos once more."""
     return {
         "key": secrets.token_hex(16),
-        "cards": _with(known_cards(), usual_card(studio)),
+        **_cards(studio),
         "rows_known": _with(known_rows(), studio.row),
     }
 
@@ -174,11 +173,18 @@ def _purpose(studio: Studio, said: QueryParams) -> dict[str, Any]:
 def _how(studio: Studio, form: FormData) -> dict[str, Any]:
     """What a measurement is told of the photo."""
     return {
-        "card": choice(form, "card", _with(known_cards(), usual_card(studio)), default="") or None,
+        "card": choice(form, "card", _cards(studio)["cards"], default="") or None,
+        "usual_card": usual_card(studio),
         "row": choice(form, "row", _with(known_rows(), studio.row), default="") or None,
         "beside": ticked(form, "beside"),
         "staining": ticked(form, "staining"),
     }
+
+
+def _cards(studio: Studio) -> dict[str, Any]:
+    """The cards that may be named in place of what the number on the card says, and what counts without a number."""
+    usual = usual_card(studio)
+    return {"cards": [*_with(known_cards(), usual if usual != NOMINAL else None), NOMINAL], "usual_card": usual}
 
 
 def _with(names: list[str], usual: str | None) -> list[str]:

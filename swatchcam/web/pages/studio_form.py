@@ -13,7 +13,7 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
-from ...cards.values import known_cards
+from ...cards.values_folder import NOMINAL, known_cards
 from ...errors import SwatchcamError, UsageError
 from ...library.library import Library
 from ...library.records import WET, clean_name, parse_state
@@ -164,7 +164,7 @@ def _read(studio: Studio, form: FormData) -> Filled:
     filled, before, library = Filled(), usual(studio), studio.found()
     for one in AMOUNTS:
         filled.take(form, one.name, one.column, partial(_number, form, one))
-    cards = ("", before.card, *known_cards())
+    cards = ("", before.card, *known_cards(), NOMINAL)
     filled.take(form, "card", "card", partial(choice, form, "card", cards, default="", label="Your usual card"))
     filled.take(form, "cloth", "cloth", partial(text, form, "cloth", label="Your usual cloth"))
     scale = filled.said.get("scale_g", before.scale_g)
@@ -237,7 +237,7 @@ def _form(request: Request, said: FormData, filled: Filled) -> Response:
         problems=filled.refused,
         asked_about={name: error for name, error in filled.refused.items() if error.code == SLIP},
         amounts=AMOUNTS,
-        cards=list(dict.fromkeys([*filter(None, [usual(studio).card]), *known_cards()])),
+        cards=list(dict.fromkeys([*filter(None, [usual(studio).card]), *known_cards(), NOMINAL])),
         cloths=_cloths(library),
         bottles=_bottles(library, said),
         saved=bool(request.query_params.get("saved")),

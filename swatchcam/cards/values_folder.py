@@ -1,0 +1,98 @@
+"""Which values there are: the user's own files and those that come with the tool, by name and by print number."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from ..errors import CardError
+from ..resources import calibration_folder, user_folder
+from .design import is_row
+from .print_number import spoken
+from .values_file import design_of, header_in, numbers_in
+
+NOMINAL = "nominal"  # in place of a card's name: the colours as sent to the printer
+
+
+def find_values(path_or_name: str | Path) -> Path:
+    """The file meant by a path or by a bare name.
+
+    Raises
+    ------
+    CardError
+        There is no such file; the names that are known are listed.
+    """
+    given = Path(path_or_name)
+    folders = (user_folder(), calibration_folder())
+    candidates = [given, *(folder / end for folder in folders for end in (given.name, f"{given.name}.csv"))]
+    if len(given.parts) > 1:
+        candidates = [given]
+    try:
+        for path in candidates:
+            if path.is_file():
+                return path
+    except (OSError, ValueError):
+        pass  # too long, or with a null character: there can be no such file
+    raise CardError("values-missing", "choose-a-known-card", name=path_or_name, known=known_cards())
+
+
+def card_files() -> dict[str, Path]:
+    """The values of cards by name: the user's own and those that come with the tool; the user's come first."""
+    files = [path for folder in (calibration_folder(), user_folder()) for path in sorted(folder.glob("*.csv"))]
+    return {path.stem: path for path in files if not _of_row(path)}
+
+
+def known_cards() -> list[str]:
+    """The names of all cards whose values are at hand."""
+    return sorted(card_files())
+
+
+def own_files() -> list[Path]:
+    """The values of the user's own cards."""
+    return [path for path in card_files().values() if is_own(path)]
+
+
+def own_values() -> dict[str, str]:
+    """The user's own card values by name, each with the design that it is for, "?" where the file does not say."""
+    return {path.stem: _design_told(path) for path in own_files()}
+
+
+def is_own(path: Path) -> bool:
+    """Whether a file lies in the user's folder."""
+    return path.parent == user_folder()
+
+
+def comes_with_the_tool(name: str) -> bool:
+    """Whether a card or pigment row of this name comes with the tool."""
+    return any((calibration_folder() / f"{name}{end}").exists() for end in (".csv", ".toml"))
+
+
+def shadowing(path: Path) -> bool:
+    """Whether a file of the user's stands in the way of one that comes with the tool."""
+    return is_own(path) and comes_with_the_tool(path.stem)
+
+
+def values_of_print(number: str) -> Path | None:
+    """The values that say they are of the print with this number, or None.
+
+    Raises
+    ------
+    CardError
+        Two files say so, or one can't be read.
+    """
+    found = [path for path in card_files().values() if number in numbers_in(header_in(path))]
+    if len(found) > 1:
+        names = [path.stem for path in found]
+        raise CardError("print-claimed-twice", "say-whose-print", number=spoken(number), digits=number, names=names)
+    return found[0] if found else None
+
+
+def _design_told(path: Path) -> str:
+    try:
+        return design_of(path)
+    except (CardError, OSError):
+        return "?"
+
+
+def _of_row(path: Path) -> bool:
+    """Whether values are those of a pigment row, the user's own or one that comes with the tool."""
+    return any(is_row(folder / f"{path.stem}.toml") for folder in (path.parent, calibration_folder()))
