@@ -28,6 +28,7 @@ from .validation import PAPER, check_light, number
 from .values_file import Sheet, numbers_in, read_sheet
 from .values_folder import NOMINAL, find_values, shadowing
 
+PHOTOGRAPHED = "photographed"
 PAPER_L = 96.0
 # The gamut alone, with a printer that always finds the nearest colour it can make, costs 5 (coated stock) to 8
 # (uncoated) rms over the patches: mixtures of the ISO 12647-2 solids, which are remembered here and not read.
@@ -58,6 +59,11 @@ class CardValues:
     numbers: tuple[str, ...] = ()  # of the prints that these values are of, 8 digits each
     condition: str = ""  # of the reading, M0 to M3 of ISO 13655; empty where nobody said
     specular: str = ""  # gloss of the reading, "included" or "excluded"; empty where nobody said
+
+    @property
+    def absolute(self) -> bool:
+        """Whether a colour's own numbers may be judged by them; by those of no print's patches only differences."""
+        return self.grade not in (NOMINAL, PHOTOGRAPHED)
 
 
 def nominal_values(design: CardDesign, illuminant: str = "D65", observer: int = 10) -> CardValues:
@@ -116,6 +122,7 @@ def _as_values(sheet: Sheet, path: Path) -> CardValues:
     head = sheet.header
     alike = re.match(r"(0|45)°?[acx]?\s*[/:]", head["geometry"])
     odd = [] if alike else [flag("card-geometry", geometry=head["geometry"])]
+    odd += [flag("card-photographed")] if head["grade"] == PHOTOGRAPHED else []
     shadows = [flag("card-shadows", name=path.stem, path=path)] if shadowing(path) else []
     return CardValues(
         name=path.stem,

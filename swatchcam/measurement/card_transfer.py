@@ -89,7 +89,7 @@ def learn_card(
     if problems:
         raise CardError("card-not-learned", "correct-the-command", problems=problems)
     values = load_values(card)
-    if values.grade == "nominal":
+    if not values.absolute:
         raise CardError("card-never-measured", "measure-one-card", values=values.name)
     lights = [[read_pair(photo, values, measured) for photo in light] for light in (photos, other_light)]
     colours = learned_colours(lights, values)
@@ -227,7 +227,7 @@ def _sheet(colours: dict[str, Colour], pairs: Sequence[CardPair], values: CardVa
             "illuminant": values.illuminant,
             "observer": str(values.observer),
             "geometry": values.geometry,
-            "date": _day(pairs[0].photo),
+            "date": day_of(pairs[0].photo),
             "source": " ".join(f"learned from {names} beside card {values.name}".split()),
             "uncertainty": f"{uncertainty:.2g}",
             "print": ", ".join(sorted({pair.number for pair in pairs if pair.number})),
@@ -249,7 +249,7 @@ def standard_uncertainty(colour: Colour) -> float:
     return float(np.sqrt((delta_e_2000(np.array(colour.lab) + steps, np.array(colour.lab)) ** 2).sum()))
 
 
-def _day(photo: Photo) -> str:
+def day_of(photo: Photo) -> str:
     """The day the photo was taken, by its camera, else the file's."""
     taken = photo.taken[:10].replace(":", "-")
     try:

@@ -117,8 +117,19 @@ PROBLEMS: Catalogue = {
     "card-in-use": "'{name}' is the card that you use for cards without a number.",
     "card-not-moved": "Nothing was removed, for {folder} can't be written to ({cause:problem}).",
     "card-not-in-folder": "'{name}' is not among your own cards, so it can't be said to be of a print.",
-    "measured-card-unsaid": "The photo shows '{name}' beside a measured card, but you did not say which one.",
     "print-claimed-twice": "More than one file says that it has the values of print {number}: {names:comma}.",
+    # A known white, and a grey scale.
+    "white-no-lighter": "What lies in the {window} window is hardly lighter than the card, so it can't be PTFE of"
+    " 0.5 mm or more.",
+    "white-has-a-colour": "What lies in the {window} window is not a neutral white.",
+    "white-uneven": "What lies in the middle of the {window} window is not one even white (±{uneven:.1f} L*).",
+    "one-white-photo": "You named {count} photos, but the card's white is learned from one.",
+    "card-or-white": "A new print is learned either beside a measured card or from PTFE, not from both.",
+    "white-and-grey": "The {window} window can't hold both PTFE and a pair of greys.",
+    "grade-unknown": "There is no grade '{grade}'.",
+    "pair-off-middle": "The pair in the {strip} window does not lie with its dividing line in the middle, or it is"
+    " worn.",
+    "pair-not-grey": "What lies in the {strip} window is not a pair of greys.",
     # Values: what is wrong in the file, a line each.
     "values-faulty": "The card values {path} can't be used:{problems:problems}",
     "header-line-missing": _header_line_missing,
@@ -185,9 +196,22 @@ REMEDIES: Catalogue = {
         terminal="Copy its file into {folder} under a name of your own, and try again.",
         page="Have its file copied into the folder of cards, on the studio's computer.",
     ),
-    "say-the-measured-card": On(
-        terminal="Name the measured card's values with --card.", page="Choose the measured card's values."
+    "lay-thick-ptfe": "Lay in a piece of PTFE at least 0.5 mm thick and 15 mm each way, on white paper. If a black line"
+    " shows through it, it is too thin. Thread seal tape is too thin in one layer or two: wind it about 8 layers thick"
+    " round a piece of white card. Never heat PTFE: the fumes are poisonous.",
+    "give-one-photo": "Name one photo.",
+    "give-card-or-white": On(
+        terminal="Name the measured card with --card, or only the window that holds PTFE with --white.",
+        page="Choose the measured card, or only the window that holds PTFE.",
     ),
+    "name-each-window-once": "Lay them into two windows, and name each window once.",
+    "learn-its-white": On(
+        terminal="First learn its white from PTFE: swatchcam card learn NAME PHOTO --white left",
+        page="Have its white learned from PTFE on the studio's computer.",
+    ),
+    "choose-a-grade": "Choose one of: {grades:comma}.",
+    "lay-the-pair-in-the-middle": "Lay one pair of the grey scale into the window, its dividing line upright in the"
+    " middle of the window to within 1 mm, each half at least 10 mm wide and 13 mm high, and take the photo again.",
     "say-which-card": On(terminal=_which_card, page=_which_card_on_page),
     "say-the-design": On(
         terminal="Add the line '# design: ...' to it, move it elsewhere, or name the values to use with --card.",
@@ -196,6 +220,12 @@ REMEDIES: Catalogue = {
     ),
 }
 FLAGS: Catalogue = {
+    "card-photographed": "only the card's white is known, its other colours were never measured: trust differences, not"
+    " a colour's own numbers",
+    "white-of-this-light": "the white is known as it looks in this light: brightened paper is bluer in light with more"
+    " ultraviolet, so learn it again for another lamp",
+    "white-may-be-thin": "the card's white comes out very light (L* {lightness:.1f}): if a black line shows"
+    " through the PTFE, it is too thin",
     "card-shadows": "your own '{name}' in {path} is used, not the one of this name that comes with the tool",
     "print-number-not-seen": "the card's number can't be seen: it is taken to be '{values}', the only card with values",
     "print-without-values": On(

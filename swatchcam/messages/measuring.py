@@ -105,7 +105,7 @@ PROBLEMS: Catalogue = {
     "tolerance-senseless": "A tolerance of {tolerance:g} makes no sense.",
     # A fresh card beside a measured one.
     "card-not-learned": "The card was not learned:{problems:problems}",
-    "card-never-measured": "The values '{values}' are nominal: that card was never measured.",
+    "card-never-measured": "The card behind the values '{values}' was never measured.",
     "not-two-cards": "{photo} shows {count:counted card}, not a measured one and a fresh one.",
     "both-cards-alike": "Both cards in {photo} are of design '{design}'.",
     "measured-card-of-other-design": "The measured card in {photo} is of design '{design}', but the values '{values}'"

@@ -28,6 +28,13 @@ class PatchJson(TypedDict):
     lab: Annotated[list[float], "[L, a, b] of its values"]
 
 
+class CardWhiteJson(TypedDict):
+    """The bare stock of a card, as PTFE in a photo shows it."""
+
+    lab: Annotated[list[float], "[L, a, b] of it"]
+    interval95_ciede2000: Annotated[float, "the true colour lies within so much in 95 of 100 cases"]
+
+
 class CardJson(TypedDict):
     """What `swatchcam card show --json`, `card import` and `card learn` print: a card's colours."""
 
@@ -44,6 +51,48 @@ class CardJson(TypedDict):
     path: Annotated[str, "the file they are saved in; empty if there is none"]
     flags: Annotated[list[FlagJson], "weaknesses of the values"]
     patches: Annotated[list[PatchJson], "each patch"]
+    white: NotRequired[Annotated[CardWhiteJson, "the bare stock, where PTFE in a photo told it"]]
+
+
+class GreyPairJson(TypedDict):
+    """A pair of a grey scale (ISO 105-A02)."""
+
+    window: Annotated[str, "where it lies"]
+    grade: Annotated[str, "of the pair, from 5 (no difference) to 1"]
+    wanted: Annotated[float, "CIELAB difference that the standard gives it"]
+    tolerance: Annotated[float, "how far a printed scale may be off"]
+    measured: Annotated[float, "CIELAB difference in the photo"]
+    interval95: Annotated[list[float], "[low, high] that hold the true one in 95 of 100 cases"]
+    outcome: Annotated[str, "`passed`, `failed` or `cannot tell`"]
+
+
+class WhiteTestJson(TypedDict):
+    """The bare stock as PTFE shows it, against what the card's values say."""
+
+    window: Annotated[str, "where the PTFE lies"]
+    lab: Annotated[list[float], "[L, a, b] of the stock in this light"]
+    stated: Annotated[list[float], "[L, a, b] of it by the card's values"]
+    ciede2000: Annotated[float, "difference of both"]
+    allowed_ciede2000: Annotated[float, "what PTFE, photo and values leave open, in 95 of 100 cases"]
+    outcome: Annotated[str, "`passed` or `failed`"]
+
+
+class CardTestJson(TypedDict):
+    """What `swatchcam card test --json` prints: whether card, values and phone measure right."""
+
+    outcome: Annotated[str, "of all together: `passed`, `failed` or `cannot tell`"]
+    sentence: Annotated[str, "the same in words"]
+    next: Annotated[list[str], "what to do about it"]
+    pairs: Annotated[list[GreyPairJson], "each pair of the grey scale"]
+    white: Annotated[WhiteTestJson | None, "the card's white, where PTFE lies in a window; else null"]
+    fits_values: Annotated[str, "whether the card fits its values: `passed`, `failed` or `cannot tell`"]
+    patches_off_ciede2000: Annotated[float, "how far its patches are off what the others say, root mean square"]
+    values: Annotated[str, "name of the card's values"]
+    grade: Annotated[str, "where they come from, as of `card show`"]
+    number: Annotated[str | None, "of the print, eight digits; null where none can be read"]
+    absolute95_ciede2000: Annotated[float, "a colour's own numbers hold within so much, typically, in 95 of 100 cases"]
+    difference95_ciede2000: Annotated[float, "the same of the difference of two like strips in this photo"]
+    flags: Annotated[list[FlagJson], "what is weak about photo and card"]
 
 
 class KeptCardJson(TypedDict):
