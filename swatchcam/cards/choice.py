@@ -8,6 +8,7 @@ from ..errors import CardError
 from ..messages.message import flag
 from .design import CardDesign
 from .print_number import spoken
+from .sister import sister_values
 from .values import CardValues, load_values, nominal_values
 from .values_file import design_of, header_in, numbers_in
 from .values_folder import NOMINAL, find_values, own_files, values_of_print
@@ -70,6 +71,8 @@ def _named(design: CardDesign, card: str, illuminant: str, observer: int, number
     if card == NOMINAL:
         return nominal_values(design, illuminant, observer)
     values = _of_design(design, load_values(card, illuminant, observer))
+    if number and number in values.sisters:
+        return sister_values(values, number)
     check_print(values, number)
     return values
 
@@ -98,7 +101,8 @@ def check_print(values: CardValues, number: str | None) -> None:
 def _of_print(design: CardDesign, number: str, illuminant: str, observer: int) -> CardValues:
     path = values_of_print(number)
     if path:
-        return _of_design(design, load_values(path, illuminant, observer))
+        values = _of_design(design, load_values(path, illuminant, observer))
+        return values if number in values.numbers else sister_values(values, number)
     values = nominal_values(design, illuminant, observer)
     maybe = [path for path in own_files() if design_of(path) == design.name and not numbers_in(header_in(path))]
     if not maybe:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -18,6 +18,7 @@ from .values_file import Sheet, dated, header_in, numbers_in, read_sheet, text_o
 from .values_folder import NOMINAL, card_files, comes_with_the_tool, find_values, is_own, row_files
 
 CARD, ROW = "card", "row"
+TIES = ("print", "sister")  # what a values file says of prints
 
 
 @dataclass(frozen=True)
@@ -96,8 +97,8 @@ def _kept(name: str, kind: str, path: Path, values: Path | None) -> Kept:
     )
 
 
-def tie(name: str, typed: Sequence[str]) -> Tied:
-    """Say which prints values are of; who had them until now has them no longer.
+def tie(name: str, typed: Sequence[str], sister: bool = False) -> Tied:
+    """Say which prints values are of, or which others come from the same run; who had these has them no longer.
 
     Raises
     ------
@@ -106,13 +107,32 @@ def tie(name: str, typed: Sequence[str]) -> Tied:
     """
     numbers = tuple(dict.fromkeys(parse_number(each) for each in typed))
     path = _own(find_values(name))
-    before = load_values(path).numbers
-    others = {file: numbers_in(header_in(file)) for file in card_files().values() if file != path}
-    losing = [_own(file) for file, known in others.items() if set(known) & set(numbers)]
+    values = load_values(path)
+    others = {file: header_in(file) for file in card_files().values() if file != path}
+    losing = [_own(file) for file, header in others.items() if _named(header) & set(numbers)]
     for file in losing:
-        _write_numbers(file, [known for known in others[file] if known not in numbers])
-    _write_numbers(path, numbers)
+        _untie(file, numbers)
+    _untie(path, numbers)
+    if sister:
+        kept = [number for number in values.sisters if number not in numbers]
+        _write_numbers(path, [*kept, *numbers], "sister")
+    else:
+        _write_numbers(path, numbers)
+    before = () if sister else values.numbers
     return Tied(path.stem, numbers, before, tuple(file.stem for file in losing), path)
+
+
+def _named(header: Mapping[str, str]) -> set[str]:
+    return {number for key in TIES for number in numbers_in(header, key)}
+
+
+def _untie(path: Path, numbers: Sequence[str]) -> None:
+    """Take these prints out of a file, as its own and as sisters."""
+    header = header_in(path)
+    for key in TIES:
+        known = numbers_in(header, key)
+        if set(known) & set(numbers):
+            _write_numbers(path, [number for number in known if number not in numbers], key)
 
 
 def _own(path: Path) -> Path:
@@ -121,8 +141,8 @@ def _own(path: Path) -> Path:
     return path
 
 
-def _write_numbers(path: Path, numbers: Sequence[str]) -> None:
-    write_text(path, with_numbers(text_of(path), numbers))
+def _write_numbers(path: Path, numbers: Sequence[str], key: str = "print") -> None:
+    write_text(path, with_numbers(text_of(path), numbers, key))
 
 
 def put_away(name: str, usual: str) -> PutAway:

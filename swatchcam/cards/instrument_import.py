@@ -27,7 +27,7 @@ from .print_number import parse_number, spoken
 from .reading_settings import Settings, header_of
 from .validation import PAPER, check_lab, check_names, check_spectrum, number
 from .values import CardValues, load_values, spectra_to_lab
-from .values_file import Sheet, numbers_in, sheet_of, sheet_text, write_sheet
+from .values_file import Sheet, header_in, numbers_in, sheet_of, sheet_text, write_sheet
 from .values_folder import NOMINAL, values_of_print
 
 LARGEST_SPREAD = 3.0  # CIEDE2000 between a reading and the patch's mean: more is a slip, not scatter
@@ -103,7 +103,7 @@ def check_claims(name: str, header: Mapping[str, str]) -> list[Message]:
     return [
         finding("print-has-values", number=spoken(number), name=other.stem)
         for number, other in others.items()
-        if other and other.stem != name
+        if other and other.stem != name and number in numbers_in(header_in(other))
     ]
 
 

@@ -25,8 +25,9 @@ from .design import designs
 from .validation import check_key, check_lab, check_names, check_spectrum, check_wavelengths, number
 
 KEYS = ("design", "grade", "illuminant", "observer", "geometry", "date", "source", "uncertainty")
-# The numbers of the prints that the values are of; ISO 13655's measurement condition; gloss included or not.
-OPTIONAL = ("print", "condition", "specular")
+# The numbers of the prints that the values are of, and of others from the same run; ISO 13655's measurement condition;
+# gloss included or not.
+OPTIONAL = ("print", "sister", "condition", "specular")
 REPLACED = "replaced"  # the folder of what is no longer used
 
 
@@ -94,17 +95,17 @@ def design_of(path: Path) -> str:
     return said
 
 
-def numbers_in(header: Mapping[str, str]) -> tuple[str, ...]:
-    """The numbers of the prints that a values file is of, 8 digits each; none where it doesn't say."""
-    return tuple(number.strip() for number in header.get("print", "").split(",") if number.strip())
+def numbers_in(header: Mapping[str, str], key: str = "print") -> tuple[str, ...]:
+    """The numbers of the prints that values are of, or of their sisters, 8 digits each; none where it doesn't say."""
+    return tuple(number.strip() for number in header.get(key, "").split(",") if number.strip())
 
 
-def with_numbers(text: str, numbers: Iterable[str]) -> str:
-    """The text of a values file that is of these prints and no others; all else in it stays as it is."""
-    lines = [line for line in text.splitlines() if not re.match(r"#\s*print\s*:", line)]
+def with_numbers(text: str, numbers: Iterable[str], key: str = "print") -> str:
+    """The text of a values file of these prints, or with these sisters, and no others; all else stays as it is."""
+    lines = [line for line in text.splitlines() if not re.match(rf"#\s*{key}\s*:", line)]
     said = ", ".join(numbers)
     last = max(place for place, line in enumerate(lines) if line.startswith("#"))
-    lines[last + 1 : last + 1] = [f"# print: {said}"] if said else []
+    lines[last + 1 : last + 1] = [f"# {key}: {said}"] if said else []
     return "\n".join(lines) + "\n"
 
 

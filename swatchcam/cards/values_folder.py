@@ -79,14 +79,16 @@ def shadowing(path: Path) -> bool:
 
 
 def values_of_print(number: str) -> Path | None:
-    """The values that say they are of the print with this number, or None.
+    """The values that say they are of the print with this number, else those of its sister, or None.
 
     Raises
     ------
     CardError
         Two files say so, or one can't be read.
     """
-    found = [path for path in card_files().values() if number in numbers_in(header_in(path))]
+    headers = {path: header_in(path) for path in card_files().values()}
+    found = [path for path, header in headers.items() if number in numbers_in(header)]
+    found = found or [path for path, header in headers.items() if number in numbers_in(header, "sister")]
     if len(found) > 1:
         names = [path.stem for path in found]
         raise CardError("print-claimed-twice", "say-whose-print", number=spoken(number), digits=number, names=names)

@@ -8,6 +8,7 @@ import click
 
 from ..cards.validation import ILLUMINANTS
 from ..messages.surface import TERMINAL
+from .cards.profile import printed_through, profile_options, refuse_options
 from .cards.shown import card_dict, card_text, find_design
 from .groups import LazyGroup, json_option
 from .options import DEGREES, reading_options
@@ -89,38 +90,52 @@ def show(card_name: str | None, design: str, illuminant: str, observer: str, as_
 @click.option("--design", default="a5", show_default=True, metavar="NAME", help="Size of the card that was read.")
 @click.option("--print", "numbers", multiple=True, metavar="NUMBER", help="The 8 digits on the print that was read.")
 @reading_options
+@profile_options
 @click.option(
     "--average", is_flag=True, help="Average several readings of the same patch; of a pigment row they always are."
 )
 @click.option("--replace", is_flag=True, help="Replace a card or row of this name; its old values are kept.")
 @json_option
+@click.pass_context
 def import_readings(
+    context: click.Context,
     file: str,
     card_name: str,
     design: str,
     numbers: tuple[str, ...],
     average: bool,
     observer: str | None,
+    intent: str,
+    black_point: bool,
     as_json: bool,
     **settings: Any,
 ) -> None:
-    """Import a spectrophotometer's readings of a card or a pigment row.
+    """Import a spectrophotometer's readings of a card or a pigment row, or a printer's profile.
 
     FILE is what the instrument's software exports: a CSV table, or CGATS text (ISO 28178), with spectra, L a b or
     X Y Z. Name the patches as on the card's map and the bare white stock 'paper', or number the rows in the map's
     order; name those of a pigment row like its places. A print shop or a college can read a card in a quarter of an
     hour.
 
+    Without an instrument, FILE may be the ICC profile of the printer and paper that the card was printed on.
+
     \b
     Examples:
       swatchcam card import readings.csv --card-name studio-7 --print 04821093 --geometry 45/0 --date 2026-01-31
       swatchcam card import readings.txt --card-name studio-7 --average
+      swatchcam card import press-matt.icc --card-name studio-9 --intent relative
     """
     from ..cards.instrument_import import import_values
     from ..cards.instrument_readings import read_readings
+    from ..cards.printer_profile import is_profile
     from ..measurement.pigment_row import is_row_name
     from .cards.rows import import_row
 
+    if is_profile(file):
+        values, lines = printed_through(context, file, find_design(design), card_name, numbers)
+        tell(card_dict(find_design(design), values), lambda _: "\n".join(lines), as_json)
+        return
+    refuse_options(context, profile=False)
     settings["observer"] = int(observer) if observer else None
     if is_row_name(card_name):
         import_row(card_name, file, as_json, **settings)

@@ -130,6 +130,16 @@ PROBLEMS: Catalogue = {
     "pair-off-middle": "The pair in the {strip} window does not lie with its dividing line in the middle, or it is"
     " worn.",
     "pair-not-grey": "What lies in the {strip} window is not a pair of greys.",
+    # Values from a printer's profile.
+    "profile-not-of-printer": "{path} is not the profile of a printer: it is for a screen, a camera, a scanner or a"
+    " colour space.",
+    "profile-inks-unknown": "{path} is for a printer that takes '{inks}'; only profiles for RGB or CMYK can be used.",
+    "profile-without-tables": "{path} doesn't hold the tables of a printer's colours.",
+    "printer-profile-damaged": "{path} is a damaged profile: it can't be read.",
+    "profile-too-large": "{path} is too large for the profile of a printer.",
+    "codes-are-not-inks": "{path} is for CMYK, and the card is red, green and blue: it can't have been printed as it"
+    " is.",
+    "profile-not-imported": "The profile {path} was not imported:{problems:problems}",
     # Values: what is wrong in the file, a line each.
     "values-faulty": "The card values {path} can't be used:{problems:problems}",
     "header-line-missing": _header_line_missing,
@@ -232,6 +242,15 @@ FLAGS: Catalogue = {
         terminal=_no_values,
         page="print {number} has no values yet; if one of your cards is this print, have it noted on the studio's"
         " computer",
+    ),
+}
+REMEDIES |= {
+    "ask-for-the-printers-profile": "Ask for the ICC profile of the printer and the paper that the card was"
+    " printed on.",
+    "ask-for-another-profile": "Get the profile again, or ask for another one of the same printer and paper.",
+    "say-how-it-was-printed": On(
+        terminal="Choose --intent relative or --intent perceptual, whichever was used for printing.",
+        page="Choose the rendering intent that was used for printing.",
     ),
 }
 PLACES: Catalogue = {"in-design": "Card design {design}"}

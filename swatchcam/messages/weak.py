@@ -80,6 +80,8 @@ FLAGS: Catalogue = {
     "lights-alike": "the two lights look much alike to the phone: the second one adds little",
     # The card.
     "card-nominal": "the card's colours were never measured: trust differences, not a colour's own numbers",
+    "card-from-profile": "the card's colours come from its printer's profile; this print was not read",
+    "card-of-sister": "print {number} was not read: the values are those of its sister '{values}'",
     "card-geometry": "the card was read with geometry {geometry}; a phone sees it like 45/0",
     "card-gloss-unknown": On(
         "nobody said whether the card was read with its gloss, so dark colours are less sure: ask who read it, and"

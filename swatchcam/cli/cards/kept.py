@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from ...cards.print_number import spoken
-from ...errors import CardError
+from ...errors import CardError, UsageError
 from ...text import listed, typed
 from ..options import library_options
 from ..output import tell, tell_change
@@ -49,6 +49,7 @@ def list_cards(context: click.Context, library: str | None, as_json: bool) -> No
     epilog="\b\nExamples:\n"
     "  swatchcam card use studio-7\n"
     "  swatchcam card use studio-7 --print 04821093\n"
+    "  swatchcam card use studio-7 --print 04821094 --sister\n"
     "  swatchcam card use nominal",
 )
 @click.argument("name")
@@ -59,8 +60,14 @@ def list_cards(context: click.Context, library: str | None, as_json: bool) -> No
     metavar="NUMBER",
     help="The 8 digits on the print that these values are of. Repeat it if several prints share them.",
 )
+@click.option(
+    "--sister",
+    is_flag=True,
+    help="With --print: this print was not read, but came from the same run as the one that was. Its colours are a"
+    " little less sure.",
+)
 @library_options
-def use(name: str, numbers: tuple[str, ...], library: str | None, as_json: bool) -> None:
+def use(name: str, numbers: tuple[str, ...], sister: bool, library: str | None, as_json: bool) -> None:
     """Say which card you use: for every card without a number, or with --print for the print with this number.
 
     NAME is a card's values; nominal stands for the colours as sent to the printer.
@@ -69,10 +76,12 @@ def use(name: str, numbers: tuple[str, ...], library: str | None, as_json: bool)
     from ...library.library import open_library
     from ...library.shelf.studio import set_studio
 
+    if sister and not numbers:
+        raise UsageError("sister-without-number", "give-the-sisters-number")
     if not numbers:
         tell_change(set_studio(open_library(library, create=True), card=name), as_json)
         return
-    tied = tie(name, numbers)
+    tied = tie(name, numbers, sister)
     facts: CardTiedJson = {
         "card": tied.name,
         "numbers": list(tied.numbers),
@@ -80,7 +89,10 @@ def use(name: str, numbers: tuple[str, ...], library: str | None, as_json: bool)
         "taken_from": list(tied.taken_from),
         "path": str(tied.path),
     }
-    lines = [f"'{tied.name}' has the values of print {listed([*map(spoken, tied.numbers)])}: a photo of it finds them."]
+    prints = listed([*map(spoken, tied.numbers)])
+    lines = [f"'{tied.name}' has the values of print {prints}: a photo of it finds them."]
+    if sister:
+        lines = [f"A photo of print {prints} uses '{tied.name}', as a sister of the print that was read."]
     if gone := [spoken(number) for number in tied.before if number not in tied.numbers]:
         lines.append(f"It is no longer used for print {listed(gone)}.")
     if tied.taken_from:

@@ -52,7 +52,8 @@ def card_dict(design: CardDesign, values: CardValues) -> CardJson:
 def card_text(design: CardDesign, values: CardValues) -> str:
     """A card's colours for a person."""
     sent = {patch.name: patch.srgb for patch in design.patches}
-    read = f", read on {values.date}" if values.date else ""
+    done = "made" if values.grade == "profile" else "read"
+    read = f", {done} on {values.date}" if values.date else ""
     head = [
         f"Card '{values.name}', design {design.name} ({design.title})",
         f"Values {values.grade}{read}; from {values.source}",
