@@ -30,7 +30,7 @@ from .validation import PAPER, check_light, number
 from .values_file import Sheet, numbers_in, read_sheet
 from .values_folder import NOMINAL, find_values, shadowing
 
-PHOTOGRAPHED = "photographed"
+PHOTOGRAPHED, PROFILE = "photographed", "profile"
 PAPER_L = 96.0
 # The gamut alone, with a printer that always finds the nearest colour it can make, costs 5 (coated stock) to 8
 # (uncoated) rms over the patches: mixtures of the ISO 12647-2 solids, which are remembered here and not read.
@@ -125,8 +125,8 @@ def _as_values(sheet: Sheet, path: Path) -> CardValues:
     head = sheet.header
     alike = re.match(r"(0|45)°?[acx]?\s*[/:]", head["geometry"])
     odd = [] if alike else [flag("card-geometry", geometry=head["geometry"])]
-    by_profile = [flag("card-from-profile")] if head["grade"] == "profile" else []
     odd += [flag("card-photographed")] if head["grade"] == PHOTOGRAPHED else []
+    odd += [flag("card-from-profile")] if head["grade"] == PROFILE else []
     shadows = [flag("card-shadows", name=path.stem, path=path)] if shadowing(path) else []
     return CardValues(
         name=path.stem,
@@ -141,7 +141,7 @@ def _as_values(sheet: Sheet, path: Path) -> CardValues:
         lab=sheet.lab,
         spectra=_spectra(sheet),
         path=str(path),
-        flags=(*odd, *shadows, *by_profile),
+        flags=(*odd, *shadows),
         numbers=numbers_in(head),
         sisters=numbers_in(head, "sister"),
         condition=head.get("condition", ""),

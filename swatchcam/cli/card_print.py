@@ -68,7 +68,7 @@ def print_card(
     """
     from ..cards.print_register import new_numbers
     from ..cards.print_sheet import card_sheet, cards_per_sheet, sheet_png
-    from .card import find_design
+    from .cards.shown import find_design
 
     found = find_design(design)
     if row:

@@ -84,6 +84,7 @@ PRINTED: dict[str, tuple[type, ...]] = {
     "card print": (json_types.CardPrintJson, json_types.RowPrintJson),
     "card import": (json_types.CardJson, json_types.RowJson),
     "card learn": (json_types.CardJson, json_types.RowJson),
+    "card test": (json_types.CardTestJson,),
     "card list": (json_types.CardsJson,),
     "card use": (json_types.CardTiedJson, json_types.ChangeJson),
     "card test": (json_types.CardTestJson,),
