@@ -17,7 +17,6 @@ SECTIONS: dict[str, dict[str, str]] = {
         "card use": "Say which card you use, or which print one is of",
         "card test": "See if card, values and phone measure right",
         "card show": "List the colours of a card or a pigment row",
-        "card test": "See if card, values and phone measure right",
         "card remove": "Remove a card or a pigment row; its files are kept",
     },
     "Library": {

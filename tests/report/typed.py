@@ -87,7 +87,6 @@ PRINTED: dict[str, tuple[type, ...]] = {
     "card test": (json_types.CardTestJson,),
     "card list": (json_types.CardsJson,),
     "card use": (json_types.CardTiedJson, json_types.ChangeJson),
-    "card test": (json_types.CardTestJson,),
     "card show": (json_types.CardJson, json_types.RowJson),
     "card remove": (json_types.CardRemovedJson,),
     "keep": (json_types.KeptJson,),
