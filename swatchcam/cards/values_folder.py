@@ -6,10 +6,11 @@ from pathlib import Path
 
 from ..errors import CardError
 from ..resources import calibration_folder, user_folder
-from .design import is_row
+from .design import ROW_KINDS, is_row
 from .print_number import spoken
 from .values_file import design_of, header_in, numbers_in
 
+NOT_OF_IT = 3  # rank of values that are of another print
 NOMINAL = "nominal"  # in place of a card's name: the colours as sent to the printer
 
 
@@ -39,6 +40,13 @@ def card_files() -> dict[str, Path]:
     """The values of cards by name: the user's own and those that come with the tool; the user's come first."""
     files = [path for folder in (calibration_folder(), user_folder()) for path in sorted(folder.glob("*.csv"))]
     return {path.stem: path for path in files if not _of_row(path)}
+
+
+def row_files() -> dict[str, Path]:
+    """What describes each pigment row, else its values, by name: the user's own and those that come with the tool."""
+    folders = (calibration_folder(), user_folder())
+    values = {path.stem: path for folder in folders for path in folder.glob("*.csv") if _of_row(path)}
+    return values | {path.stem: path for folder in folders for path in folder.glob("*.toml") if is_row(path)}
 
 
 def known_cards() -> list[str]:
@@ -72,18 +80,37 @@ def shadowing(path: Path) -> bool:
 
 
 def values_of_print(number: str) -> Path | None:
-    """The values that say they are of the print with this number, or None.
+    """The values that say they are of the print with this number, else those of its sister, or None.
 
     Raises
     ------
     CardError
         Two files say so, or one can't be read.
     """
-    found = [path for path in card_files().values() if number in numbers_in(header_in(path))]
+    ranks = {path: _rank(path, header_in(path), number) for path in card_files().values()}
+    best = min(ranks.values(), default=NOT_OF_IT)
+    found = [path for path, rank in ranks.items() if rank == best < NOT_OF_IT]
     if len(found) > 1:
         names = [path.stem for path in found]
         raise CardError("print-claimed-twice", "say-whose-print", number=spoken(number), digits=number, names=names)
     return found[0] if found else None
+
+
+def edition_name(design: str, number: str | None) -> str:
+    """What the values of a print are called that only its own photos show; those of one without a number by design."""
+    return f"print-{number}" if number else f"unmeasured-{design}"
+
+
+def is_edition(path: Path, number: str) -> bool:
+    """Whether these are the values that a first photo made of the print with this number."""
+    return path.stem == edition_name("", number)
+
+
+def _rank(path: Path, header: dict[str, str], number: str) -> int:
+    """Which values of a print come first: its own, those of its sister, then what its first photo made of it."""
+    if number in numbers_in(header):
+        return 2 if is_edition(path, number) else 0
+    return 1 if number in numbers_in(header, "sister") else NOT_OF_IT
 
 
 def _design_told(path: Path) -> str:
@@ -95,4 +122,6 @@ def _design_told(path: Path) -> str:
 
 def _of_row(path: Path) -> bool:
     """Whether values are those of a pigment row, the user's own or one that comes with the tool."""
-    return any(is_row(folder / f"{path.stem}.toml") for folder in (path.parent, calibration_folder()))
+    return any(is_row(folder / f"{path.stem}.toml") for folder in (path.parent, calibration_folder())) or (
+        _design_told(path) in ROW_KINDS
+    )

@@ -53,6 +53,14 @@ class ColourFrame:
         return cls(key, terms)
 
 
+def is_frame(text: str) -> bool:
+    """Whether this is what `ColourFrame.text` writes."""
+    try:
+        return bool(ColourFrame.of_text(text).key)
+    except ValueError:
+        return False
+
+
 def frame_of(key: str, lab: Array, changes: Array) -> tuple[ColourFrame, float]:
     """The frame behind the doubt of a print's patches, and how far (rms CIELAB) it is from that doubt.
 

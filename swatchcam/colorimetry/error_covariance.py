@@ -149,15 +149,11 @@ class _Stacked:
 def _stacked(colours: Sequence[Measured], longest: int) -> _Stacked:
     errors = [colour.errors for colour in colours]
     parts = {name: np.array([each.parts[name] for each in errors]) for name in errors[0].parts}
-    whole = np.array([each.covariance for each in errors])
+    shared = _filled_up([each.shared for each in errors], longest)
+    frame = _filled_up([each.frame_shift for each in errors], WAYS)
+    whole = np.sum(list(parts.values()), axis=0) + frame @ np.swapaxes(frame, 1, 2)
     lab = np.array([colour.lab for colour in colours])
-    return _Stacked(
-        lab,
-        *(parts[name] for name in ("fit", "eye", "ink", "card")),
-        whole,
-        _filled_up([each.shared for each in errors], longest),
-        _filled_up([each.frame_shift for each in errors], WAYS),
-    )
+    return _Stacked(lab, parts["fit"], parts["eye"], parts["ink"], parts["card"], whole, shared, frame)
 
 
 def _filled_up(rows: Sequence[Array], longest: int) -> Array:

@@ -1,6 +1,6 @@
 """Write `calibration/prints.npz`, what a print of a card is likely to be before anybody has read it.
 
-`python -m tests.worlds.shipped_prints` writes it; `tests/cards/test_print_space.py` holds the stored file to this recipe.
+`python -m tests.worlds.shipped_prints` writes it; `tests/cards/test_print_space.py` holds the file to this recipe.
 
 - mean, modes: cube roots of reflectance, 380 to 780 nm in steps of 10, of what an invented printer of the build split
   (`many_printers`) makes of a grid of sRGB codes, and last of its bare stock: their mean, and the main ways in which

@@ -13,20 +13,19 @@ from functools import cache
 
 import numpy as np
 
-from ..arrays import Array, triple
-from ..cards.print_space import PrintSpace, print_space, stored
-from ..cards.validation import PAPER
-from ..cards.values import CardValues
-from ..colorimetry.cielab import Lab, white_point, xyz_to_lab
-from ..colorimetry.colour_frame import frame_of
-from ..colorimetry.spectra import reflectance_to_lab, xyz_weights
-from ..geometry.rectify import NEAR_BLACK, FlatCard
-from ..illumination.solve import Light, solve_light
-from ..illumination.tone_curve import Tone, waves
-from .camera_response import Response, eye_errors
-from .colour_matrix import Balance, hue_axes, lab_weights, stated_matrix
+from ...arrays import Array, triple
+from ...cards.print_space import PrintSpace, print_space, stored
+from ...cards.validation import PAPER
+from ...cards.values import PHOTOGRAPHED, CardValues
+from ...colorimetry.cielab import Lab, white_point, xyz_to_lab
+from ...colorimetry.colour_frame import frame_of
+from ...colorimetry.spectra import reflectance_to_lab, xyz_weights
+from ...geometry.rectify import NEAR_BLACK, FlatCard
+from ...illumination.solve import Light, solve_light
+from ...illumination.tone_curve import Tone, waves
+from ..camera_response import Response, eye_errors
+from ..colour_matrix import Balance, hue_axes, lab_weights, stated_matrix
 
-PHOTOGRAPHED = "photographed"
 # No source for these.
 PATCH_STD = 1.3  # CIEDE2000-like: what neither the ways of prints nor a matrix explain of one patch
 OWN_STD = 0.7  # the same, of what stays of it once the photo has been seen
@@ -56,10 +55,13 @@ class _Seen:
     eyes: Array  # (1 + eyes, 81, 3) reflectance times these is what cameras take for XYZ; then how they differ
 
 
-def photographed(card: FlatCard, key: str, values: CardValues) -> CardValues:
+Stock = tuple[Array, Array]  # CIELAB (3,) of a print's bare stock, D65 and 10 degrees, and its covariance (3, 3)
+
+
+def photographed(card: FlatCard, key: str, values: CardValues, stock: Stock | None = None) -> CardValues:
     """The values of an unmeasured print as one photo shows it; `values` are what it has so far: name, light, flags.
 
-    `key` names its frame: the photo's digest.
+    `key` names its frame: the photo's digest; `stock` is what its bare stock is, where that is known.
 
     Raises
     ------
@@ -69,7 +71,7 @@ def photographed(card: FlatCard, key: str, values: CardValues) -> CardValues:
     space = print_space(card.pose.design)
     before = replace(values, spectra={}, uncertainty=BEFORE, lab=_lab(space.reflectance(space.usual), card, values))
     light = solve_light(card, before)
-    numbers, doubt, off = _fit(_seen(card, light, space), space, light.tone)
+    numbers, doubt, off = _fit(_seen(card, light, space), space, light.tone, stock)
     spectra = space.reflectance(numbers)
     lab = reflectance_to_lab(spectra, values.illuminant, values.observer)
     moved = [reflectance_to_lab(space.reflectance(numbers + way), values.illuminant, values.observer) for way in doubt]
@@ -137,7 +139,7 @@ def _eyes(space: PrintSpace) -> Array:
     return np.concatenate([(eye + mean)[None], modes])
 
 
-def _fit(seen: _Seen, space: PrintSpace, start: Tone) -> tuple[Array, Array, float]:
+def _fit(seen: _Seen, space: PrintSpace, start: Tone, stock: Stock | None) -> tuple[Array, Array, float]:
     """The likeliest print (k,), what is left open of it as independent standard deviations (k, k), and the misfit.
 
     The misfit is how far off, CIEDE2000-like, print and phone together leave the patches, root mean square.
@@ -153,9 +155,15 @@ def _fit(seen: _Seen, space: PrintSpace, start: Tone) -> tuple[Array, Array, flo
     steps = STEP * np.diag(precision) ** -0.5
     at = mean.copy()
     at[count : count + 6] = *start.terms, start.flare
+
+    def residuals(trials: Array) -> Array:
+        """(t, 3 m), and three more where the stock is known."""
+        off = _off(trials, seen, space)
+        return off if stock is None else np.hstack([off, _off_stock(trials[:, :count], space, stock)])
+
     for _ in range(ROUNDS):
-        off = _off(at[None], seen, space)[0]
-        slope = (_off(at + np.diag(steps), seen, space) - off) / steps[:, None]  # (numbers, 3 m)
+        off = residuals(at[None])[0]
+        slope = (residuals(at + np.diag(steps)) - off) / steps[:, None]
         weight = 1 / np.sqrt(1 + (off / HUBER) ** 2)  # a stained patch must not bend the print
         normal = (slope * weight) @ slope.T + precision
         step = np.linalg.solve(normal, slope @ (off * weight) + precision @ (at - mean))
@@ -163,7 +171,7 @@ def _fit(seen: _Seen, space: PrintSpace, start: Tone) -> tuple[Array, Array, flo
         if np.abs(step * STEP / steps).max() < STILL:
             break
     values, axes = np.linalg.eigh(np.linalg.inv(normal)[:count, :count])
-    misfit = PATCH_STD * float(np.sqrt(3 * np.mean(off**2)))
+    misfit = PATCH_STD * float(np.sqrt(3 * np.mean(_off(at[None], seen, space) ** 2)))
     return at[:count], (axes * np.sqrt(np.maximum(values, 0))).T, misfit
 
 
@@ -180,6 +188,12 @@ def _off(numbers: Array, seen: _Seen, space: PrintSpace) -> Array:
     shown = np.maximum(light @ matrix.transpose(0, 2, 1), DARKEST) * stock
     off = xyz_to_lab(shown, WHITE) - xyz_to_lab(patches, WHITE)
     return np.einsum("mij,tmj->tmi", seen.axes, off).reshape(len(numbers), -1) / PATCH_STD
+
+
+def _off_stock(prints: Array, space: PrintSpace, stock: Stock) -> Array:
+    """(t, 3) the stock of each print (t, k) less what it is known to be, in its standard deviations."""
+    lab = reflectance_to_lab(space.reflectance(prints)[:, -1])
+    return np.linalg.solve(np.linalg.cholesky(stock[1]), (lab - stock[0]).T).T
 
 
 def _relative(numbers: Array, seen: _Seen) -> Array:
