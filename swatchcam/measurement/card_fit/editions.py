@@ -88,8 +88,12 @@ def kept(values: CardValues, photo: Photo, number: str | None) -> CardValues:
             draft.unlink()
     except OSError as error:
         cause = disk_cause(error)
-        remedy = "make-room" if cause.code == "disk-full" else "give-access"
-        raise CardError("values-not-written", remedy, folder=target.parent, cause=cause) from error
+        raise CardError(
+            "values-not-written",
+            "make-room" if cause.code == "disk-full" else "give-access",
+            folder=target.parent,
+            cause=cause,
+        ) from error
     return load_values(target, values.illuminant, values.observer)
 
 
