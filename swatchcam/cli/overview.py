@@ -15,8 +15,8 @@ SECTIONS: dict[str, dict[str, str]] = {
         "card learn": "Learn a print or pigment row beside a measured card",
         "card list": "List your cards and pigment rows, and which is in use",
         "card use": "Say which card you use, or which print one is of",
-        "card show": "List the colours of a card or a pigment row",
         "card test": "See if card, values and phone measure right",
+        "card show": "List the colours of a card or a pigment row",
         "card remove": "Remove a card or a pigment row; its files are kept",
     },
     "Library": {

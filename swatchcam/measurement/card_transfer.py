@@ -166,8 +166,11 @@ def _which_is_which(photo: Photo, poses: Sequence[Pose], values: CardValues, mea
     if len(poses) != 2:
         raise FindError("not-two-cards", "show-both-cards", photo=photo.path, count=len(poses))
     ours = [pose for pose in poses if pose.design.name == values.design]
+    named = [pose for pose in ours if read_number(photo, pose) in values.numbers]
     if measured is not None:
         known = _at_side(photo, poses, measured)
+    elif len(named) == 1:
+        known = named[0]
     elif len(ours) > 1:
         raise UsageError("both-cards-alike", "say-where-it-lies", photo=photo.path, design=values.design)
     else:
@@ -203,15 +206,15 @@ def _check_places(photo: Photo, known: Pose, fresh: Pose) -> None:
 
 
 def _check_same_print(pairs: Sequence[CardPair]) -> None:
-    first = pairs[0]
+    first, number = pairs[0], None
     seen: dict[str, str] = {}
     for pair in pairs:
-        numbers = {first.number, pair.number} - {None}
+        number = number or pair.number
         path, digest = pair.photo.path, pair.photo.digest
         if digest in seen:
             raise UsageError("same-photo-twice", "name-each-photo-once", photo=path, other=seen[digest])
         seen[digest] = path
-        if pair.design != first.design or len(numbers) > 1:
+        if pair.design != first.design or pair.number not in (None, number):
             raise UsageError("fresh-cards-differ", "show-the-same-cards", photo=path, other=first.photo.path)
 
 

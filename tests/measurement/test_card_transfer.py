@@ -173,6 +173,25 @@ def test_values_of_another_design_are_refused(shown, tmp_path):
         learn_card("halm-2", [photo], str(other), measured="right")
 
 
+def test_a_card_with_a_number_need_not_be_pointed_at(shown, own_folder):
+    scene, photo, card = shown
+    own_folder.mkdir()
+    text = with_numbers(Path(card).read_text(encoding="utf-8"), [KNOWN])
+    (own_folder / "ours.csv").write_text(text, encoding="utf-8")
+    learned = learn_card("halm-2", [photo], "ours")
+    assert learned.numbers == (FRESH,)
+    assert errors(learned.lab, scene).mean() < 1.5
+
+
+def test_photos_of_two_fresh_prints_are_not_mixed(shown):
+    pair = read_pair(shown[1], load_values(shown[2]), "right")
+    unseen, other = (
+        replace(pair, number=number, photo=replace(pair.photo, digest=str(number))) for number in (None, "00000001")
+    )
+    with pytest.raises(UsageError, match="shows another fresh print than"):
+        learned_colours([[unseen, pair, other], []], load_values(shown[2]))
+
+
 def test_values_of_another_print_teach_nothing_and_a_print_has_values_once(shown, own_folder):
     _, photo, card = shown
     own_folder.mkdir()
