@@ -32,6 +32,7 @@ from ..geometry.several_cards import find_cards
 from ..photo.photo import Photo, read_photo
 from ..resources import user_folder
 from .camera_response import Response, known_spectra, predict
+from .card_ageing import refuse_another_print
 from .card_transfer_fit import against_twin, fresh_patches
 from .colour_matrix import Balance
 from .error_budget import Colour, View, colour_of
@@ -114,6 +115,7 @@ def read_pair(path: str, values: CardValues, measured: str | None = None) -> Car
     _check_places(photo, known, fresh)
     flat, fresh_flat = flatten(photo, known), flatten(photo, fresh)
     light, fitted, response = light_and_eye(flat, values)
+    refuse_another_print(response, values)
     patches = fresh_patches(flat, fresh_flat, light)
     predicted = predict(response, values)
     seen = dict(zip(fitted.left_out, fitted.patch_rgb, strict=True))

@@ -21,7 +21,7 @@ from ..messages.message import Flag
 from ..photo.photo import Photo, read_photo
 from .bare_cloth import bare_cloth
 from .camera_response import Response, learn_response, predict
-from .card_ageing import card_flags
+from .card_ageing import card_flags, refuse_another_print
 from .card_fit.reading_conditions import as_seen
 from .colour_matrix import Balance, balance
 from .pigment_row import PigmentRow, sample_row
@@ -73,6 +73,7 @@ def take_look(
     values = choose_values(pose.design, card, illuminant, observer, number)
     flat = flatten(photo, pose)
     values, (light, fitted, response) = as_seen(flat, values, partial(light_and_eye, flat))
+    refuse_another_print(response, values, number)
     pieces = windows_of(flat, light, staining) if windows else []
     inside = (sample_stains if staining else sample_windows)(flat, light, pieces) if windows else ()
     strips = inside + (sample_beside(photo, flat, light) if beside else ())

@@ -68,6 +68,26 @@ def _known_cards_on_page(known: Sequence[str], **_: Any) -> str:
     return f"Choose one of these cards: {', '.join(known)}."
 
 
+def _colours_of_another(card: str, number: str | None, **_: Any) -> str:
+    why = f"it is {'a second copy of that sheet' if number else 'another print'}, it has faded, or the photo was edited"
+    if number:
+        return f"The card in the photo bears the number {number}, but not the colours of '{card}': {why}."
+    return f"The card in the photo does not have the colours of '{card}': {why}."
+
+
+def _this_very_print(number: str | None, **_: Any) -> str:
+    return f"{_unedited(number)} name the values of this very print with --card, or use --card nominal."
+
+
+def _this_very_print_on_page(number: str | None, **_: Any) -> str:
+    return f"{_unedited(number)} choose the values of this very print, or 'nominal'."
+
+
+def _unedited(number: str | None) -> str:
+    once = "Print each sheet only once, so that no two cards bear one number. " if number else ""
+    return f"{once}Take the photo again and don't edit it. If the card still doesn't fit,"
+
+
 PROBLEMS: Catalogue = {
     # Designs, and how a file describes them.
     "designs-of-one-name": "Two card designs are called '{name}'.",
@@ -108,6 +128,7 @@ PROBLEMS: Catalogue = {
     "values-missing": "There are no card values called '{name}'.",
     "values-of-other-design": "The card in the photo is of design '{design}', but the values '{values}' are for design"
     " '{values_design}'.",
+    "values-of-another-print": _colours_of_another,
     "values-without-design": "{path} is among your card values, but does not say which card design it is for.",
     "several-cards": _several_cards,
     "values-of-other-print": "The card in the photo is print {number}, but the values '{values}' are of print"
@@ -186,6 +207,7 @@ REMEDIES: Catalogue = {
         terminal="Name the values of the card in the photo with --card, or leave out --card.",
         page="Choose the card in the photo, or leave that field empty.",
     ),
+    "check-which-print": On(terminal=_this_very_print, page=_this_very_print_on_page),
     "tie-or-leave-out": On(
         terminal=_own_values,
         page="Let the number on the card decide, or have '{values}' noted for this print on the studio's computer.",
