@@ -37,7 +37,7 @@ from .shown import card_dict, find_design
     "--measured-side",
     "measured",
     type=click.Choice(["left", "right", "top", "bottom"]),
-    help="Where the measured card lies in the upright photo. [default: told by its size, if the other's differs]",
+    help="Where the measured card lies in the upright photo. [default: told by its number, or its size]",
 )
 @click.option(
     "--other-light", metavar="PHOTO", multiple=True, type=click.Path(), help="The same scene under another light."
