@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Unpack
 
@@ -23,11 +23,12 @@ from ..resources import calibration_folder, user_folder
 from .design import CardDesign
 from .instrument_readings import Readings
 from .map_order import as_on_card, check_order, map_order, missing_together, numbers_that_do_not_fit, read_again
+from .print_number import parse_number, spoken
 from .reading_settings import Settings, header_of
 from .validation import PAPER, check_lab, check_names, check_spectrum, number
 from .values import CardValues, load_values, spectra_to_lab
-from .values_file import Sheet, sheet_of, sheet_text, write_sheet
-from .values_folder import NOMINAL
+from .values_file import Sheet, header_in, numbers_in, sheet_of, sheet_text, write_sheet
+from .values_folder import NOMINAL, values_of_print
 
 LARGEST_SPREAD = 3.0  # CIEDE2000 between a reading and the patch's mean: more is a slip, not scatter
 LARGEST_DISAGREEMENT = 1.0  # Euclidean CIELAB between a file's spectra and its own Lab; summing differs by 0.3
@@ -39,6 +40,7 @@ def import_values(
     *,
     name: str,
     average: bool = False,
+    numbers: Sequence[str] = (),
     replace: bool = False,
     **settings: Unpack[Settings],
 ) -> CardValues:
@@ -49,6 +51,7 @@ def import_values(
     name : of the card; becomes the file's name
     average : several readings of a patch are averaged (spectra and XYZ as light, Lab as it is); what remains of
         their spread is added to the uncertainty
+    numbers : of the prints that have these values, as they were typed
     replace : values of this name may be there already; they are kept in the folder `replaced`
     settings : how it was read, where the file does not say it
 
@@ -59,7 +62,8 @@ def import_values(
     """
     header, problems = header_of(readings.said, settings, design.name, bool(readings.spectra))
     target = user_folder() / f"{name}.csv"
-    problems = [*check_card_name(name, target, replace), *problems, *readings.problems]
+    header |= {"print": ", ".join(map(parse_number, numbers))} if numbers else {}
+    problems = [*check_card_name(name, target, replace), *check_claims(name, header), *problems, *readings.problems]
     all_names = [*readings.names, *readings.unreadable]
     patches, numbered = as_on_card(all_names, design)
     names = [patches[name] for name in readings.names]
@@ -91,6 +95,16 @@ def check_card_name(name: str, target: Path, replace: bool) -> list[Message]:
     if target.exists() and not replace:
         return [finding("card-name-taken", name=name)]
     return []
+
+
+def check_claims(name: str, header: Mapping[str, str]) -> list[Message]:
+    """A finding for each print of a values file that other values are already said to be of."""
+    others = {number: values_of_print(number) for number in numbers_in(header)}
+    return [
+        finding("print-has-values", number=spoken(number), name=other.stem)
+        for number, other in others.items()
+        if other and other.stem != name and number in numbers_in(header_in(other))
+    ]
 
 
 def _check_patches(names: Sequence[str], patches: dict[str, str], numbered: bool, design: CardDesign) -> list[Message]:

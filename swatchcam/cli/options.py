@@ -104,6 +104,7 @@ _OPTIONS: tuple[Callable[..., Any], ...] = (
     json_option,
 )
 
+card_option = _PHOTO[0]
 scale_option = scale_as_usual(type=IN_GRAMS)
 _COUNTING: tuple[Callable[..., Any], ...] = (
     click.option(

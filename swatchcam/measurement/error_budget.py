@@ -21,6 +21,7 @@ from ..colorimetry.intervals import radius_of_lab
 from ..colorimetry.spectra import reflectance_to_lab, xyz_weights
 from ..colorimetry.spectral_recovery import Knowledge, Recovered, expect, published, recover
 from .camera_response import Response
+from .card_ageing import print_doubt
 from .colour_matrix import Balance, hue_axes
 from .strip_sample import StripSample
 
@@ -196,7 +197,8 @@ def _light(view: View) -> Covariance:
 def _card(view: View, lab: Array) -> Covariance:
     """An error of the size of one patch's, in lightness, chroma and hue: neighbouring patches err together."""
     back = np.linalg.inv(hue_axes(lab[None])[0])
-    std = np.hypot(view.balance.card_uncertainty, GUESSED_CARD if view.response.guessed else 0.0)
+    uncertainty, response = view.balance.card_uncertainty, view.response
+    std = np.hypot(np.hypot(uncertainty, GUESSED_CARD if response.guessed else 0.0), print_doubt(uncertainty, response))
     return np.asarray(std**2 / 3 * back @ back.T)
 
 

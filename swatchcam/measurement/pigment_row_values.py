@@ -117,7 +117,7 @@ def learn(
 
 
 def _check(look: Look, places: Places) -> None:
-    if look.values.grade == "nominal":
+    if not look.values.absolute:
         raise CardError("row-beside-unmeasured-card", "have-the-card-read", photo=look.photo.path)
     if look.pose.design.name != places.card:
         raise CardError(

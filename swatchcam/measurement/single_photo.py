@@ -21,7 +21,7 @@ from ..messages.message import Flag
 from ..photo.photo import Photo, read_photo
 from .bare_cloth import bare_cloth
 from .camera_response import Response, learn_response, predict
-from .card_ageing import card_flags
+from .card_ageing import card_flags, refuse_another_print
 from .card_fit.reading_conditions import as_seen
 from .colour_matrix import Balance, balance
 from .pigment_row import PigmentRow, sample_row
@@ -55,8 +55,11 @@ def take_look(
     observer: int = 10,
     beside: bool = False,
     staining: bool = False,
+    windows: bool = True,
 ) -> Look:
     """Everything that one photo shows; with `staining` its windows hold white cloth, clean or stained, and no ink.
+
+    Without `windows` what lies in them is not looked at.
 
     Raises
     ------
@@ -70,9 +73,10 @@ def take_look(
     values = choose_values(pose.design, card, illuminant, observer, number)
     flat = flatten(photo, pose)
     values, (light, fitted, response) = as_seen(flat, values, partial(light_and_eye, flat))
-    pieces = windows_of(flat, light, staining)
-    windows = (sample_stains if staining else sample_windows)(flat, light, pieces)
-    strips = windows + (sample_beside(photo, flat, light) if beside else ())
+    refuse_another_print(response, values, number)
+    pieces = windows_of(flat, light, staining) if windows else []
+    inside = (sample_stains if staining else sample_windows)(flat, light, pieces) if windows else ()
+    strips = inside + (sample_beside(photo, flat, light) if beside else ())
     anchors = sample_row(row, photo, flat, light) if row else ()
     number_unread = number_flags(number_tags, printed_numbers())
     flags = photo.flags + pose.flags + number_unread + light.flags + fitted.flags
@@ -86,7 +90,7 @@ def take_look(
         fitted,
         response,
         strips,
-        None if staining else bare_cloth(pieces, windows, light.field),
+        bare_cloth(pieces, inside, light.field) if windows and not staining else None,
         anchors,
         flags,
         number,

@@ -113,6 +113,11 @@ PROBLEMS: Catalogue = {
     "setting-missing": On(terminal=_setting_missing, page="the file does not say the {key}"),
     "card-name-unusable": "'{name}' can't be the name of a card: use letters, digits, spaces, points and hyphens",
     "card-name-of-design": "'{name}' is the name of a row or of a card design: choose another name",
+    "print-has-values": On(
+        terminal="print {number} has the values '{name}': import without --print, then say which are right with"
+        " 'swatchcam card use'",
+        page="print {number} has the values '{name}' already",
+    ),
     "card-name-of-tool": "'{name}' is a name that comes with the tool: choose another name",
     "card-name-taken": On(
         terminal="there is already a card called '{name}': choose another name, or add --replace",
