@@ -10,17 +10,24 @@ from __future__ import annotations
 import numpy as np
 
 from ..arrays import Array
+from ..cards.print_number import spoken
 from ..cards.values import CardValues
 from ..colorimetry.cielab import lab_to_xyz, white_point, xyz_to_lab
 from ..colorimetry.colour_difference import delta_e_2000
 from ..colorimetry.spectra import tables
+from ..errors import CardError
 from ..messages.message import Flag, flag
-from .camera_response import Response, predict
+from .camera_response import Response, patch_std, predict
 from .colour_matrix import MISFIT, Balance, lab_weights
 
 # CIEDE2000, from 60 fair drawn photos: their largest residual of a patch was 4.8, their largest median 0.62.
 SPOILT_PATCH, SPOILT_TIMES = 5.5, 6.0  # a patch by itself, and so many times the median of all
-UNFIT_CARD = 0.75  # the median of all, besides the uncertainty of the card's values
+# How unlike its values a card is (`Response.unlike`). From build scenes of drawn printers, 380 photos of cards with
+# their own values: 99 % below 0.5, the worst 0.7; 110 whose values hold no spectra: the worst 0.6.
+UNFIT_CARD, UNFIT_GUESSED = 0.45, 0.6
+ANOTHER_CARD = 2.0  # strips are then 2.6 off (rms), and intervals without any doubt of the print hold in 81 % only
+DOUBT = 4.0  # times what the patches are off by: how far off strips are, rms; 3.6 to 4.4 from hardly to far off
+STAINS_MOVE = 2.0  # times that: stained patches pull at the matrix, and so make the others look off as well
 MOST_SPOILT = 6  # patches; more of them are no stains
 LIKE_FADING = 0.2  # correlation; a wrong card of another printer stays below 0.15
 FADED = 0.3  # share of magenta lost in the pattern; only the pattern counts
@@ -29,19 +36,44 @@ LEAST = 0.003  # of the stock's light, below which a density means nothing
 
 
 def card_flags(fitted: Balance, response: Response, values: CardValues) -> tuple[Flag, ...]:
-    """What seems wrong with the printed card itself; nothing for cards whose spectra are not known."""
+    """What seems wrong with the printed card itself; without spectra of its patches only whether it fits as a whole."""
     if not values.spectra:
-        return ()
+        unlike = print_doubt(values.uncertainty, response)
+        return (flag("card-unlike-values", off=unlike),) if unlike else ()
     every = predict(response, values)
     predicted = np.array([every[name] for name in fitted.left_out])
     off = residuals(fitted, fitted.patch_rgb, predicted)
     spoilt = off > max(SPOILT_PATCH, SPOILT_TIMES * float(np.median(off)))
     misfits = [name for name, why in fitted.unused.items() if why == MISFIT]
     names = [name for name, bad in zip(fitted.left_out, spoilt, strict=True) if bad]
-    rest = float(np.median(off[~spoilt]))
-    if rest > np.hypot(UNFIT_CARD, values.uncertainty) or len(names) + len(misfits) > MOST_SPOILT:
-        return (_whole_card(fitted, response, values, predicted, float(np.sqrt(np.mean(off**2)))),)
+    if _unfit(response, STAINS_MOVE if names else 1.0) or len(names) + len(misfits) > MOST_SPOILT:
+        size = print_doubt(values.uncertainty, response) or float(np.sqrt(np.mean(off**2)))
+        return (_whole_card(fitted, response, values, predicted, size),)
     return _stains(names, off[spoilt], misfits)
+
+
+def refuse_another_print(response: Response, values: CardValues, number: str | None = None) -> None:
+    """Refuse values that this card surely does not have; `number` is what it bears itself.
+
+    Raises
+    ------
+    CardError
+        It is another print, or has changed as much.
+    """
+    if response.unlike > ANOTHER_CARD:
+        bears = spoken(number) if number and number in values.numbers else None
+        raise CardError("values-of-another-print", "check-which-print", card=values.name, number=bears)
+
+
+def print_doubt(uncertainty: float, response: Response) -> float:
+    """CIEDE2000, one standard deviation: how far off colours may be because the values are not this card's."""
+    if not _unfit(response):
+        return 0.0
+    return DOUBT * patch_std(uncertainty, response.guessed) * float(np.sqrt(response.unlike))
+
+
+def _unfit(response: Response, times: float = 1.0) -> bool:
+    return response.unlike > times * (UNFIT_GUESSED if response.guessed else UNFIT_CARD)
 
 
 def residuals(fitted: Balance, seen: Array, predicted: Array) -> Array:

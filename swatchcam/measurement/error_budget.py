@@ -21,6 +21,7 @@ from ..colorimetry.intervals import radius_of_lab
 from ..colorimetry.spectra import reflectance_to_lab, xyz_weights
 from ..colorimetry.spectral_recovery import Knowledge, Recovered, expect, published, recover
 from .camera_response import Response
+from .card_ageing import print_doubt
 from .colour_matrix import Balance, hue_axes
 from .strip_sample import StripSample
 
@@ -59,8 +60,14 @@ class View:
         return np.einsum("ij,k->ijk", to_xyz, self.rgb).reshape(3, -1)
 
     def eye_slope(self, reflectance: Array) -> Array:
-        """(3, modes) ΔLab for one standard deviation of each mode of the response."""
-        return self.slope @ np.einsum("l,klc->ck", reflectance, self.response.modes)
+        """(3, modes) ΔLab for one standard deviation of each mode of the response, and of its veil if there is one."""
+        return self.slope @ self.eye(reflectance)
+
+    def eye(self, reflectance: Array) -> Array:
+        """(3, modes) the same in its rgb."""
+        modes = np.einsum("l,klc->ck", reflectance, self.response.modes)
+        veil = self.response.veil
+        return np.column_stack([modes, np.full(3, veil)]) if veil else modes
 
 
 @dataclass(frozen=True)
@@ -130,8 +137,8 @@ def channel_std(views: Sequence[View], reflectance: Array) -> Array:
     for view in views:
         back = np.linalg.inv(view.balance.matrix)
         fit = np.einsum("ij,k->ijk", back, view.rgb).reshape(3, -1)
-        eye = np.einsum("l,klc->ck", reflectance, view.response.modes)
-        systematic = np.einsum("ij,jk,ik->i", fit, view.balance.covariance, fit) + (eye**2).sum(axis=1)
+        systematic = np.einsum("ij,jk,ik->i", fit, view.balance.covariance, fit)
+        systematic += (view.eye(reflectance) ** 2).sum(axis=1)
         light = (view.strip.light_std**2 + LIGHT_FLOOR**2) * view.rgb**2
         rows.append(np.diag(channel_noise(view)) + light + view.alike * systematic)
     return np.sqrt(np.concatenate(rows))[None]
@@ -190,7 +197,8 @@ def _light(view: View) -> Covariance:
 def _card(view: View, lab: Array) -> Covariance:
     """An error of the size of one patch's, in lightness, chroma and hue: neighbouring patches err together."""
     back = np.linalg.inv(hue_axes(lab[None])[0])
-    std = np.hypot(view.balance.card_uncertainty, GUESSED_CARD if view.response.guessed else 0.0)
+    uncertainty, response = view.balance.card_uncertainty, view.response
+    std = np.hypot(np.hypot(uncertainty, GUESSED_CARD if response.guessed else 0.0), print_doubt(uncertainty, response))
     return np.asarray(std**2 / 3 * back @ back.T)
 
 

@@ -7,6 +7,7 @@ again (`light_and_eye`).
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 
 from ..cards.choice import choose_values
 from ..cards.print_number import number_of
@@ -20,7 +21,8 @@ from ..messages.message import Flag
 from ..photo.photo import Photo, read_photo
 from .bare_cloth import bare_cloth
 from .camera_response import Response, learn_response, predict
-from .card_ageing import card_flags
+from .card_ageing import card_flags, refuse_another_print
+from .card_fit.reading_conditions import as_seen
 from .colour_matrix import Balance, balance
 from .pigment_row import PigmentRow, sample_row
 from .strip_sample import StripSample, sample_beside, sample_stains, sample_windows, windows_of
@@ -70,7 +72,8 @@ def take_look(
     number = number_of(number_tags)
     values = choose_values(pose.design, card, illuminant, observer, number)
     flat = flatten(photo, pose)
-    light, fitted, response = light_and_eye(flat, values)
+    values, (light, fitted, response) = as_seen(flat, values, partial(light_and_eye, flat))
+    refuse_another_print(response, values, number)
     pieces = windows_of(flat, light, staining) if windows else []
     inside = (sample_stains if staining else sample_windows)(flat, light, pieces) if windows else ()
     strips = inside + (sample_beside(photo, flat, light) if beside else ())

@@ -68,6 +68,26 @@ def _known_cards_on_page(known: Sequence[str], **_: Any) -> str:
     return f"Choose one of these cards: {', '.join(known)}."
 
 
+def _colours_of_another(card: str, number: str | None, **_: Any) -> str:
+    why = f"it is {'a second copy of that sheet' if number else 'another print'}, it has faded, or the photo was edited"
+    if number:
+        return f"The card in the photo bears the number {number}, but not the colours of '{card}': {why}."
+    return f"The card in the photo does not have the colours of '{card}': {why}."
+
+
+def _this_very_print(number: str | None, **_: Any) -> str:
+    return f"{_unedited(number)} name the values of this very print with --card, or use --card nominal."
+
+
+def _this_very_print_on_page(number: str | None, **_: Any) -> str:
+    return f"{_unedited(number)} choose the values of this very print, or 'nominal'."
+
+
+def _unedited(number: str | None) -> str:
+    once = "Print each sheet only once, so that no two cards bear one number. " if number else ""
+    return f"{once}Take the photo again and don't edit it. If the card still doesn't fit,"
+
+
 PROBLEMS: Catalogue = {
     # Designs, and how a file describes them.
     "designs-of-one-name": "Two card designs are called '{name}'.",
@@ -81,7 +101,7 @@ PROBLEMS: Catalogue = {
     "number-boxes-miscounted": "it has {count} places for the tags of a print's number: it must have {wanted} or none",
     "tags-of-numbers": "tag numbers {first} to {last} are kept for the numbers of prints, so its own tags can't be"
     " {tags:comma}",
-    "number-outside-label": "these lie outside the box for writing: {names:comma}",
+    "number-outside-label": "these lie outside the right half of the box for writing: {names:comma}",
     "items-outside-card": "these lie outside the card: {names:comma}",
     "items-without-area": "these have no area: {names:comma}",
     "items-overlap": _overlapping,
@@ -108,10 +128,16 @@ PROBLEMS: Catalogue = {
     "values-missing": "There are no card values called '{name}'.",
     "values-of-other-design": "The card in the photo is of design '{design}', but the values '{values}' are for design"
     " '{values_design}'.",
+    "values-of-another-print": _colours_of_another,
     "values-without-design": "{path} is among your card values, but does not say which card design it is for.",
     "several-cards": _several_cards,
     "values-of-other-print": "The card in the photo is print {number}, but the values '{values}' are of print"
     " {numbers:listed}.",
+    "card-or-row-unknown": "You have no card and no pigment row called '{name}'.",
+    "card-stays": "'{name}' comes with the program and can't be removed.",
+    "card-in-use": "'{name}' is the card that you use for cards without a number.",
+    "card-not-moved": "Nothing was removed, for {folder} can't be written to ({cause:problem}).",
+    "card-not-in-folder": "'{name}' is not among your own cards, so it can't be said to be of a print.",
     "print-claimed-twice": "More than one file says that it has the values of print {number}: {names:comma}.",
     # A known white, and a grey scale.
     "white-no-lighter": "What lies in the {window} window is hardly lighter than the card, so it can't be PTFE of"
@@ -125,6 +151,16 @@ PROBLEMS: Catalogue = {
     "pair-off-middle": "The pair in the {strip} window does not lie with its dividing line in the middle, or it is"
     " worn.",
     "pair-not-grey": "What lies in the {strip} window is not a pair of greys.",
+    # Values from a printer's profile.
+    "profile-not-of-printer": "{path} is not the profile of a printer: it is for a screen, a camera, a scanner or a"
+    " colour space.",
+    "profile-inks-unknown": "{path} is for a printer that takes '{inks}'; only profiles for RGB or CMYK can be used.",
+    "profile-without-tables": "{path} doesn't hold the tables of a printer's colours.",
+    "printer-profile-damaged": "{path} is a damaged profile: it can't be read.",
+    "profile-too-large": "{path} is too large for the profile of a printer.",
+    "codes-are-not-inks": "{path} is for CMYK, and the card is red, green and blue: it can't have been printed as it"
+    " is.",
+    "profile-not-imported": "The profile {path} was not imported:{problems:problems}",
     # Values: what is wrong in the file, a line each.
     "values-faulty": "The card values {path} can't be used:{problems:problems}",
     "header-line-missing": _header_line_missing,
@@ -171,6 +207,7 @@ REMEDIES: Catalogue = {
         terminal="Name the values of the card in the photo with --card, or leave out --card.",
         page="Choose the card in the photo, or leave that field empty.",
     ),
+    "check-which-print": On(terminal=_this_very_print, page=_this_very_print_on_page),
     "tie-or-leave-out": On(
         terminal=_own_values,
         page="Let the number on the card decide, or have '{values}' noted for this print on the studio's computer.",
@@ -178,6 +215,18 @@ REMEDIES: Catalogue = {
     "say-whose-print": On(
         terminal="Say which of them is right: swatchcam card use NAME --print {digits}",
         page="Have it said on the studio's computer which of them is right.",
+    ),
+    "list-the-cards": On(
+        terminal="See which there are: swatchcam card list", page="Choose a card or a row that is there."
+    ),
+    "use-another-card": "Nothing needs to be done: say which card you use, and this one is left alone.",
+    "use-another-first": On(
+        terminal="Say first what you use in its place, such as: swatchcam card use nominal",
+        page="Choose another usual card first.",
+    ),
+    "copy-it-to-your-cards": On(
+        terminal="Copy its file into {folder} under a name of your own, and try again.",
+        page="Have its file copied into the folder of cards, on the studio's computer.",
     ),
     "lay-thick-ptfe": "Lay in a piece of PTFE at least 0.5 mm thick and 15 mm each way, on white paper. If a black line"
     " shows through it, it is too thin. Thread seal tape is too thin in one layer or two: wind it about 8 layers thick"
@@ -189,7 +238,7 @@ REMEDIES: Catalogue = {
     ),
     "name-each-window-once": "Lay them into two windows, and name each window once.",
     "learn-its-white": On(
-        terminal="First learn its white from PTFE: swatchcam card learn NEW-NAME PHOTO --white left",
+        terminal="First learn its white from PTFE: swatchcam card learn NAME PHOTO --white left",
         page="Have its white learned from PTFE on the studio's computer.",
     ),
     "choose-a-grade": "Choose one of: {grades:comma}.",
@@ -215,6 +264,15 @@ FLAGS: Catalogue = {
         terminal=_no_values,
         page="print {number} has no values yet; if one of your cards is this print, have it noted on the studio's"
         " computer",
+    ),
+}
+REMEDIES |= {
+    "ask-for-the-printers-profile": "Ask for the ICC profile of the printer and the paper that the card was"
+    " printed on.",
+    "ask-for-another-profile": "Get the profile again, or ask for another one of the same printer and paper.",
+    "say-how-it-was-printed": On(
+        terminal="Choose --intent relative or --intent perceptual, whichever was used for printing.",
+        page="Choose the rendering intent that was used for printing.",
     ),
 }
 PLACES: Catalogue = {"in-design": "Card design {design}"}

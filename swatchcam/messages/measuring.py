@@ -113,7 +113,7 @@ PROBLEMS: Catalogue = {
     "cards-lie-otherwise": _cards_lie,
     "cards-overlap": "The two cards overlap.",
     "fresh-card-cut-off": "The fresh card lies partly outside the picture.",
-    "fresh-cards-differ": "{photo} shows a fresh print of another size than {other}.",
+    "fresh-cards-differ": "{photo} shows another fresh print than {other}.",
     "patch-in-no-photo": "Patch {patch} of the fresh print can't be read in any of the photos: it is overexposed,"
     " covered or in glare.",
     "light-breaks-between-cards": "The light changes abruptly between the measured card and the fresh one (off by"

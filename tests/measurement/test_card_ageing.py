@@ -10,17 +10,21 @@ import pytest
 from swatchcam.cards.design import designs
 from swatchcam.cards.values import load_values, nominal_values
 from swatchcam.colorimetry.spectra import tables
+from swatchcam.errors import CardError
 from swatchcam.geometry.pose import find_card
 from swatchcam.geometry.rectify import flatten
 from swatchcam.illumination.solve import solve_light
 from swatchcam.measurement.camera_response import learn_response, predict
-from swatchcam.measurement.card_ageing import card_flags, faded, residuals
+from swatchcam.measurement.card_ageing import card_flags, faded, print_doubt, residuals
 from swatchcam.measurement.colour_matrix import balance
-from swatchcam.messages.surface import TERMINAL
+from swatchcam.measurement.error_budget import colour_of
+from swatchcam.measurement.measure import measure
+from swatchcam.messages.surface import PAGE, TERMINAL
 from tests.benchmarks.hard_photos import SIZE, closer
 from tests.worlds.printers import BUILD_PRINTERS, print_card, write_values
 from tests.worlds.random_scenes import random_scene
-from tests.worlds.scene import render
+from tests.worlds.scene import render, write_jpeg
+from tests.worlds.spectra import WAVELENGTHS
 
 STAIN = 10 ** -(0.5 * BUILD_PRINTERS["inkjet"].yellow)  # something yellow, half a solid of ink
 
@@ -90,14 +94,28 @@ def test_magenta_paler_by_a_third_is_told_in_most_photos_as_fading(judge):
     assert sum(flag.code == "card-faded" for flag, *_ in filter(None, flags)) >= 3
 
 
-def test_magenta_paler_by_an_eighth_looks_like_a_phone_with_paler_colours(judge):
-    """What cannot be told is not told."""
-    assert judge(0, faded_print(0, 0.12)) == ()
+def test_magenta_paler_by_an_eighth_is_told_where_little_else_is_off(judge):
+    assert [flag.code for flag in judge(0, faded_print(0, 0.12))] == ["card-faded"]
 
 
-def test_a_card_without_spectra_is_not_judged(judge, plain):
+def test_a_yellower_stock_looks_like_another_lamp(judge):
+    """What cannot be told is not told: light through yellowed paper is light of a yellower lamp."""
+    card, tint = fresh_print(0), 1 - 0.1 * np.exp(-(WAVELENGTHS - 380) / 60)
+    patches = {name: row * tint for name, row in card.reflectance.items()}
+    assert judge(0, replace(card, reflectance=patches, paper=card.paper * tint, black=card.black * tint)) == ()
+
+
+def test_a_card_without_spectra_is_judged_as_a_whole_only(judge):
     assert judge(0, stained(fresh_print(0), 0.6), spectra=False) == ()
-    assert card_flags(plain.fit, None, nominal_values(designs()["a5"])) == ()
+    other = print_card(designs()["a5"], printer_of(1), 0, 0.01)
+    assert [flag.code for flag in judge(0, other, spectra=False)] == ["card-unlike-values"]
+
+
+def test_nominal_values_are_never_said_to_be_of_another_print(plain):
+    nominal = nominal_values(designs()["a5"])
+    response = learn_response(plain.fit, nominal)
+    assert response.unlike == 0
+    assert card_flags(plain.fit, response, nominal) == ()
 
 
 def test_fading_makes_ink_paler_where_it_absorbs_and_leaves_the_paper():
@@ -113,3 +131,52 @@ def test_residuals_are_colour_differences_of_light_seen_and_predicted(plain):
     seen = plain.fit.patch_rgb
     assert residuals(plain.fit, seen, seen) == pytest.approx(0)
     assert (residuals(plain.fit, 1.1 * seen, seen) > 0.5).all()
+
+
+# --- one sheet printed twice, with two inks ---------------------------------------------------------------------
+
+NUMBER = "04821093"
+
+
+@pytest.fixture(scope="module")
+def second_copy(tmp_path_factory, fair_scene):
+    """A photo of a copy from another printer, and the values of the first copy: both bear one number."""
+    folder = tmp_path_factory.mktemp("copies")
+    copy = replace(print_card(designs()["a5"], "laser", 5, 0.01), number=NUMBER)
+    photo = write_jpeg(render(replace(fair_scene, card=copy), (1200, 900)), folder / "copy.jpg")
+    first = print_card(designs()["a5"], "inkjet", 3, 0.01)
+    for name, card in (("halm-1", first), ("halm-2", copy)):
+        path = write_values(folder / f"{name}.csv", "a5", card.values(), card.spectra)
+        path.write_text(f"# print: {NUMBER}\n{path.read_text(encoding='utf-8')}", encoding="utf-8")
+    return photo, folder
+
+
+def test_a_second_copy_of_a_sheet_is_told_from_the_first(second_copy):
+    photo, folder = second_copy
+    with pytest.raises(CardError) as refusal:
+        measure(str(photo), str(folder / "halm-1.csv"))
+    assert refusal.value.code == "values-of-another-print"
+    assert str(refusal.value) == (
+        "The card in the photo bears the number 0482 1093, but not the colours of 'halm-1': it is a second copy of that"
+        " sheet, it has faded, or the photo was edited. Print each sheet only once, so that no two cards bear one"
+        " number. Take the photo again and don't edit it. If the card still doesn't fit, name the values of this very"
+        " print with --card, or use --card nominal."
+    )
+    assert "choose the values of this very print, or 'nominal'" in PAGE.refusal(refusal.value)
+
+
+@pytest.mark.parametrize("card", ["halm-2.csv", "nominal"])
+def test_it_is_measured_with_its_own_values_or_nominal_ones(second_copy, card):
+    photo, folder = second_copy
+    measured = measure(str(photo), card if card == "nominal" else str(folder / card))
+    assert not {"card-unlike-values", "card-faded"} & {flag.code for flag in measured.flags}
+
+
+def test_a_doubtful_print_makes_colours_less_sure(plain):
+    view = plain.view("left")
+    sure, unsure = (colour_of([replace(view, response=replace(view.response, unlike=unlike))]) for unlike in (0.4, 1.0))
+    assert sure.lab == unsure.lab
+    assert unsure.radius > sure.radius
+    doubt = unsure.parts["card"].trace() / sure.parts["card"].trace()
+    stated = print_doubt(0.3, replace(view.response, unlike=1.0)) / view.balance.card_uncertainty
+    assert doubt == pytest.approx(1 + stated**2, rel=1e-6)

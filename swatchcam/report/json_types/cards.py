@@ -47,6 +47,7 @@ class CardJson(TypedDict):
     date: Annotated[str, "when they were measured, or empty"]
     source: Annotated[str, "where they come from"]
     uncertainty: Annotated[MeaningJson, "how good one value is"]
+    numbers: Annotated[list[str], "8 digits of each print that has these values"]
     path: Annotated[str, "the file they are saved in; empty if there is none"]
     flags: Annotated[list[FlagJson], "weaknesses of the values"]
     patches: Annotated[list[PatchJson], "each patch"]
@@ -94,12 +95,66 @@ class CardTestJson(TypedDict):
     flags: Annotated[list[FlagJson], "what is weak about photo and card"]
 
 
+class KeptCardJson(TypedDict):
+    """A card with values, or a pigment row."""
+
+    name: Annotated[str, "the card or row"]
+    kind: Annotated[str, "`card` or `row`"]
+    design: Annotated[str, "size of card; of a row, the card that it lies below"]
+    grade: Annotated[str, "how its values were come by, as of a card; empty while a row has none"]
+    date: Annotated[str, "when they were measured, or empty"]
+    numbers: Annotated[list[str], "8 digits of each print that has these values"]
+    uncertainty: Annotated[float | None, "how good one value is, CIEDE2000, one standard deviation"]
+    own: Annotated[bool, "whether it lies in your folder; the others come with the program"]
+    path: Annotated[str, "its file"]
+    faulty: Annotated[bool, "whether something in the file is wrong"]
+
+
+class CardsJson(TypedDict):
+    """What `swatchcam card list --json` prints: your cards and pigment rows, and those that come with the program."""
+
+    folder: Annotated[str, "your own folder of cards and rows"]
+    cards: Annotated[list[KeptCardJson], "each card, then each row"]
+    without_number: Annotated[
+        dict[str, list[str]],
+        "by size of card: what one without a number is measured with; of several names you must say which; none while a"
+        " file can't be read",
+    ]
+
+
+class CardTiedJson(TypedDict):
+    """What `swatchcam card use NAME --print NUMBER --json` prints: which prints have these values."""
+
+    card: Annotated[str, "name of the values"]
+    numbers: Annotated[list[str], "8 digits of each print that has them now"]
+    numbers_before: Annotated[list[str], "8 digits of each print that had them until now"]
+    taken_from: Annotated[list[str], "other values that one of these prints had until now"]
+    path: Annotated[str, "the file they are saved in"]
+
+
+class MovedFileJson(TypedDict):
+    """A file that was moved."""
+
+    was: Annotated[str, "where it was"]
+    now: Annotated[str, "where it is now"]
+
+
+class CardRemovedJson(TypedDict):
+    """What `swatchcam card remove --json` prints: where the files are now."""
+
+    removed: Annotated[str, "the card or row"]
+    kind: Annotated[str, "`card` or `row`"]
+    numbers: Annotated[list[str], "8 digits of each print that has no values now"]
+    files: Annotated[list[MovedFileJson], "each of its files"]
+
+
 class CardPrintJson(TypedDict):
     """What `swatchcam card print --json` prints: the files it made."""
 
     design: Annotated[str, "size of card"]
     paper: Annotated[str, "paper in the printer: `a4`, `letter` or `card`"]
     cards_per_sheet: Annotated[int, "how many cards are on page 1"]
+    numbers: Annotated[list[str], "the number of each, eight digits; none if the design has no place for one"]
     scale_bar_mm: Annotated[float, "how long the bar must be once it is printed, mm"]
     pdf: Annotated[str, "the file to print"]
     png: Annotated[str | None, "the picture of page 1, or null"]
@@ -123,7 +178,7 @@ class KnownPlaceJson(PlaceOnRowJson):
 
 
 class RowJson(TypedDict):
-    """What `swatchcam row show --json`, `row import` and `row learn` print: a pigment row."""
+    """What `swatchcam card show --json`, `card import` and `card learn` print of a pigment row."""
 
     row: Annotated[str, "the row"]
     card: Annotated[str, "size of the card that it lies below"]
@@ -134,7 +189,7 @@ class RowJson(TypedDict):
 
 
 class RowPrintJson(TypedDict):
-    """What `swatchcam row print --json` prints: the places and the files it made."""
+    """What `swatchcam card print ROW --json` prints: the places of a pigment row, and the files it made."""
 
     row: Annotated[str, "the row"]
     card: Annotated[str, "size of the card that it lies below"]

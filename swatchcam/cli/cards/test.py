@@ -8,14 +8,14 @@ from typing import TYPE_CHECKING
 
 import click
 
-from .groups import json_option
-from .options import card_option, numbers_option
-from .output import tell
+from ..groups import json_option
+from ..options import card_option, numbers_option
+from ..output import tell
 
 if TYPE_CHECKING:
-    from ..measurement.prints.card_test import CardTest, PairTest, WhiteTest
-    from ..report.json_types import CardTestJson
-    from ..report.json_types.cards import GreyPairJson, WhiteTestJson
+    from ...measurement.prints.card_test import CardTest, PairTest, WhiteTest
+    from ...report.json_types import CardTestJson
+    from ...report.json_types.cards import GreyPairJson, WhiteTestJson
 
 PASSED, FAILED, CANNOT_TELL = "passed", "failed", "cannot tell"
 EXIT_CODES = {PASSED: 0, FAILED: 4, CANNOT_TELL: 5}
@@ -79,7 +79,7 @@ def test(
     its dividing line upright in the middle, and name its grade: the difference must come out as the standard says. With
     PTFE in a window (see 'card learn') you see whether the card's white looks in your light as its values say.
     """
-    from ..measurement.prints.card_test import check_card
+    from ...measurement.prints.card_test import check_card
 
     pairs = {window: grade for window, grade in (("left", left), ("right", right)) if grade is not None}
     found = check_card(photo, card, pairs=pairs, white=white)
@@ -89,7 +89,7 @@ def test(
 
 def as_dict(found: CardTest) -> CardTestJson:
     """The outcome first, then all it rests on."""
-    from ..report.said import flag_dicts
+    from ...report.said import flag_dicts
 
     values, outcome = found.look.values, str(found.outcome)
     words, advice = SAID[next(part for part, came_out in found.parts.items() if came_out == outcome)]
@@ -135,8 +135,8 @@ def _white_dict(white: WhiteTest) -> WhiteTestJson:
 
 def as_text(found: CardTestJson, photo: str, numbers: bool) -> str:
     """The same for a person."""
-    from ..report.measurement import GRADE_WORDS
-    from ..report.said import flag_lines
+    from ...report.measurement import GRADE_WORDS
+    from ...report.said import flag_lines
 
     number = f"print {found['number'][:4]} {found['number'][4:]}, " if found["number"] else ""
     off = f"; its patches are off by {found['patches_off_ciede2000']:.1f} (CIEDE2000)" if numbers else ""
