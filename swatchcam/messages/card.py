@@ -145,7 +145,7 @@ PROBLEMS: Catalogue = {
     "white-has-a-colour": "What lies in the {window} window is not a neutral white.",
     "white-uneven": "What lies in the middle of the {window} window is not one even white (±{uneven:.1f} L*).",
     "one-white-photo": "You named {count} photos, but the card's white is learned from one.",
-    "card-or-white": "A new print is learned either beside a measured card or from PTFE, not from both.",
+    "card-or-white": "A new print is learned either beside a measured card or from PTFE.",
     "white-and-grey": "The {window} window can't hold both PTFE and a pair of greys.",
     "grade-unknown": "There is no grade '{grade}'.",
     "pair-off-middle": "The pair in the {strip} window does not lie with its dividing line in the middle, or it is"
