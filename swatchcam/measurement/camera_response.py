@@ -37,9 +37,7 @@ class Response:
     weights: Array  # (81, 3), read-only
     modes: Array  # (MODES, 81, 3) independent standard deviations of the weights, read-only
     guessed: bool = False  # the patches' spectra were guessed from their colours
-    unlike: float = (
-        0.0  # how unlike their values the patches are: mean square of what no camera explains; see `_unlike`
-    )
+    unlike: float = 0.0  # how unlike their values the patches are, about 0.15 where they fit; see `_unlike`
 
 
 def learn_response(fitted: Balance, values: CardValues) -> Response:
