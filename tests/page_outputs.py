@@ -16,10 +16,12 @@ from collections.abc import Iterator
 from contextlib import contextmanager, redirect_stdout
 from dataclasses import dataclass
 from pathlib import Path
+from random import Random
 
 import pytest
 from click.testing import CliRunner
 
+from swatchcam.cards import print_register
 from swatchcam.cli import main
 from swatchcam.handbook.chapters import CHAPTERS
 from swatchcam.handbook.reference import commands_reference, keys_reference
@@ -29,7 +31,7 @@ from tests.paths import HOME
 FOLDER = HOME / "swatchcam" / "handbook" / "chapters"
 PAGES = {"README": HOME / "README.md"} | {each.name: FOLDER / f"{each.name}.md" for each in CHAPTERS}
 # The commands of these chapters build on each other, from the first chapter to the last.
-SHARED = (("row",), ("keep", "heat", "shades", "safe"), ("pigments", "recipe", "pot", "scripts"), ("kitchen",))
+SHARED = (("card", "row"), ("keep", "heat", "shades", "safe"), ("pigments", "recipe", "pot", "scripts"), ("kitchen",))
 CONSOLE = re.compile(r"```console\n\$ swatchcam ([^\n]*)\n(.*?)```", re.S)
 NEWCOMER = re.compile(r"```sh newcomer\n[^\n]*bin/swatchcam ([^\n]*)\n```\n\nIt prints:\n\n```text\n(.*?)```", re.S)
 PYTHON = re.compile(r"```python\n(.*?)```\n\n```text\n(.*?)```", re.S)
@@ -82,6 +84,8 @@ def workplace() -> Iterator[None]:
         (folder / "readings.csv").write_text("\n".join(readings), encoding="utf-8")
         patch.setenv("SWATCHCAM_CARDS", str(folder / "cards"))
         patch.setenv("SWATCHCAM_LIBRARY", str(folder / "library.sqlite"))
+        chance = Random(18)  # the numbers of printed cards, the same each time
+        patch.setattr(print_register, "SystemRandom", lambda: chance)
         os.chdir(folder)
         try:
             yield

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path
 
 from ..errors import CardError
 from ..messages.message import flag
 from .design import CardDesign
 from .print_number import spoken
+from .sister import sister_values
 from .values import CardValues, load_values, nominal_values
 from .values_file import design_of, header_in, numbers_in
 from .values_folder import NOMINAL, find_values, own_files, values_of_print
@@ -47,15 +47,44 @@ def choose_values(
         return _named(design, card, *light, number)
     if number is not None:
         return _of_print(design, number, *light)
-    if card == NOMINAL or (card and design_of(find_values(card)) == design.name):
-        return _named(design, card, *light, None)
-    return _only_one(design, *light)
+    names = without_number(design, card)
+    if len(names) > 1:
+        raise CardError("several-cards", "say-which-card", design=design.name, cards=names)
+    values = _named(design, names[0], *light, None)
+    unseen = () if card or not values.numbers else (flag("print-number-not-seen", values=values.name),)
+    return replace(values, flags=(*values.flags, *unseen))
+
+
+def without_number(design: CardDesign, usual: str | None) -> list[str]:
+    """What a card of this design may be measured with if it shows no number; several names must be told apart.
+
+    Values that are of a numbered print come last: they are taken only where there are no others.
+    """
+    if usual and (usual == NOMINAL or design_of(find_values(usual)) == design.name):
+        return [usual]
+    mine = [path for path in own_files() if design_of(path) == design.name]
+    free = [path for path in mine if not numbers_in(header_in(path))]
+    return [path.stem for path in free or mine] or [NOMINAL]
 
 
 def _named(design: CardDesign, card: str, illuminant: str, observer: int, number: str | None) -> CardValues:
     if card == NOMINAL:
         return nominal_values(design, illuminant, observer)
     values = _of_design(design, load_values(card, illuminant, observer))
+    if number and number in values.sisters:
+        return sister_values(values, number)
+    check_print(values, number)
+    return values
+
+
+def check_print(values: CardValues, number: str | None) -> None:
+    """Refuse values that are said to be of other prints than the one with this number.
+
+    Raises
+    ------
+    CardError
+        They are, with the values that this print has.
+    """
     if number and values.numbers and number not in values.numbers:
         own = values_of_print(number)
         raise CardError(
@@ -67,37 +96,20 @@ def _named(design: CardDesign, card: str, illuminant: str, observer: int, number
             digits=number,
             own=own.stem if own else None,
         )
-    return values
 
 
 def _of_print(design: CardDesign, number: str, illuminant: str, observer: int) -> CardValues:
     path = values_of_print(number)
     if path:
-        return _of_design(design, load_values(path, illuminant, observer))
+        values = _of_design(design, load_values(path, illuminant, observer))
+        return values if number in values.numbers else sister_values(values, number)
     values = nominal_values(design, illuminant, observer)
-    maybe = [path.stem for path in _candidates(design) if not numbers_in(header_in(path))]
+    maybe = [path for path in own_files() if design_of(path) == design.name and not numbers_in(header_in(path))]
     if not maybe:
         return values
-    hint = flag("print-without-values", number=spoken(number), digits=number, cards=maybe)
+    names = [path.stem for path in maybe]
+    hint = flag("print-without-values", number=spoken(number), digits=number, cards=names)
     return replace(values, flags=(*values.flags, hint))
-
-
-def _only_one(design: CardDesign, illuminant: str, observer: int) -> CardValues:
-    """Of a card without a number: values that are of a numbered print come last, and are never taken unsaid."""
-    mine = _candidates(design)
-    free = [path for path in mine if not numbers_in(header_in(path))]
-    found = free or mine
-    if len(found) > 1:
-        raise CardError("several-cards", "say-which-card", design=design.name, cards=[path.stem for path in found])
-    if not found:
-        return nominal_values(design, illuminant, observer)
-    values = load_values(found[0], illuminant, observer)
-    unseen = () if free else (flag("print-number-not-seen", values=values.name),)
-    return replace(values, flags=(*values.flags, *unseen))
-
-
-def _candidates(design: CardDesign) -> list[Path]:
-    return [path for path in own_files() if design_of(path) == design.name]
 
 
 def _of_design(design: CardDesign, values: CardValues) -> CardValues:

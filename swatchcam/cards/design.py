@@ -6,7 +6,6 @@ patches of one printed card measure is another matter, and another file (`values
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import cache
@@ -18,7 +17,7 @@ from ..errors import CardError
 from ..messages.message import Message, finding
 from ..resources import calibration_folder, user_folder
 from .print_number import IDS, TAGS
-from .toml_file import read_toml, reading_entries
+from .toml_file import read_toml, reading_entries, real, whole
 
 FORMAT = 1
 ROLES = ("colour", "grey")
@@ -178,7 +177,7 @@ def read_design(path: Path) -> list[CardDesign]:
 def _sizes(data: dict[str, Any]) -> list[CardDesign]:
     base = _design(data)
     others = [
-        base.resized(str(entry["name"]), _number(entry["scale"]), _whole(entry["first_tag"]))
+        base.resized(str(entry["name"]), real(entry["scale"]), whole(entry["first_tag"]))
         for entry in data.get("size", [])
     ]
     return [base, *others]
@@ -187,7 +186,7 @@ def _sizes(data: dict[str, Any]) -> list[CardDesign]:
 def _design(data: dict[str, Any]) -> CardDesign:
     if data["format"] != FORMAT:
         raise CardError("format-unknown", "correct-the-file", format=data["format"], known=FORMAT)
-    width, height = (_number(side) for side in data["size_mm"])
+    width, height = (real(side) for side in data["size_mm"])
     if data["tag_family"] not in FAMILIES:
         raise CardError("tag-family-unknown", "correct-the-file", family=data["tag_family"], known=list(FAMILIES))
     bar = data["scale"]
@@ -199,23 +198,23 @@ def _design(data: dict[str, Any]) -> CardDesign:
         tags=tuple(_tag(entry) for entry in data["tag"]),
         patches=tuple(_patch(entry) for entry in data["patch"]),
         windows=tuple(Window(str(entry["name"]), _box(entry)) for entry in data["window"]),
-        scale_bar=Box(_number(bar["x"]), _number(bar["y"]), _number(bar["length"]), 0.0),
+        scale_bar=Box(real(bar["x"]), real(bar["y"]), real(bar["length"]), 0.0),
         label=_box(data["label"]),
         number_boxes=tuple(_square(entry) for entry in data.get("number", [])),
     )
 
 
 def _tag(entry: dict[str, Any]) -> Tag:
-    return Tag(_whole(entry["id"]), _square(entry))
+    return Tag(whole(entry["id"]), _square(entry))
 
 
 def _square(entry: dict[str, Any]) -> Box:
-    side = _number(entry["size"])
-    return Box(_number(entry["x"]), _number(entry["y"]), side, side)
+    side = real(entry["size"])
+    return Box(real(entry["x"]), real(entry["y"]), side, side)
 
 
 def _patch(entry: dict[str, Any]) -> Patch:
-    red, green, blue = (_whole(code) for code in entry["srgb"])
+    red, green, blue = (whole(code) for code in entry["srgb"])
     if entry["role"] not in ROLES:
         raise CardError(
             "patch-role-unknown", "correct-the-file", patch=entry["name"], role=entry["role"], known=list(ROLES)
@@ -226,19 +225,7 @@ def _patch(entry: dict[str, Any]) -> Patch:
 
 
 def _box(entry: dict[str, Any]) -> Box:
-    return Box(*(_number(entry[key]) for key in ("x", "y", "w", "h")))
-
-
-def _number(value: Any) -> float:
-    if isinstance(value, bool) or not isinstance(value, (int, float)) or not math.isfinite(value):
-        raise CardError("entry-not-a-number", "correct-the-file", value=str(value))
-    return float(value)
-
-
-def _whole(value: Any) -> int:
-    if isinstance(value, bool) or not isinstance(value, int):
-        raise CardError("entry-not-whole", "correct-the-file", value=str(value))
-    return value
+    return Box(*(real(entry[key]) for key in ("x", "y", "w", "h")))
 
 
 def _check(design: CardDesign, path: Path) -> None:
@@ -280,7 +267,9 @@ def _faults_of_place(design: CardDesign) -> Iterator[Message]:
         yield finding("items-outside-card", names=outside)
     if flat := [name for name, box in written if not (box.w > 0 and box.h > 0)]:
         yield finding("items-without-area", names=flat)
-    if astray := [name for name, box in number if not _inside(box, design.label)]:
+    half = design.label.w / 2  # the left half stays for words
+    right_half = replace(design.label, x=design.label.x + half, w=half)
+    if astray := [name for name, box in number if not _inside(box, right_half)]:
         yield finding("number-outside-label", names=astray)
     if pairs := [(one, two) for (one, a), (two, b) in combinations(boxes, 2) if _overlap(a, b)]:
         yield finding("items-overlap", pairs=pairs)

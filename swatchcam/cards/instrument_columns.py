@@ -1,18 +1,35 @@
-"""What the columns of an instrument's table mean: patch names, CIELAB, XYZ or a spectrum, and on which scale."""
+"""What the columns of an instrument's table mean: patch names, CIELAB, XYZ or a spectrum, and on which scale.
+
+A column's name may say for which light it is, in many ways: `L*(10/D65)`, `CIE L* D50/2`, `LAB_L_D65_10`.
+"""
 
 from __future__ import annotations
 
 import math
 import re
+import unicodedata
 from collections.abc import Sequence
 
 from ..errors import CardError
 from ..messages.message import Message, finding
 from .instrument_table import Table
-from .validation import ILLUMINANTS, is_date, number
+from .validation import ILLUMINANTS, number
 
-NAME_COLUMNS = ("samplename", "name", "patch", "patchname", "sampleid")  # the first that has names is taken
+# The first of these columns that has names is taken; plain numbers come last.
+NAME_COLUMNS = (
+    *("samplename", "patchname", "name", "patch", "sampleid", "patchid", "sample"),
+    *("probenname", "probename", "probenbezeichnung", "bezeichnung", "messfeld", "farbfeld", "feldname", "feld"),
+    *("probenid", "mustername", "muster", "probe"),
+    *("nomdelechantillon", "nomechantillon", "echantillon", "nomdelaplage", "plage", "pastille", "nom"),
+    *("nombredelamuestra", "nombredemuestra", "nombremuestra", "muestra", "parche", "nombre"),
+    *("nomedelcampione", "nomecampione", "campione", "tassello", "nome"),
+    *("naamvanhetmonster", "monsternaam", "monster", "staal", "meetveld", "veld", "naam"),
+    *("nomedaamostra", "nomeamostra", "amostra"),
+    *("sampleno", "samplenumber", "patchno", "patchnumber", "probennr", "probennummer", "monsternummer"),
+    *("id", "no", "nr", "number", "nummer", "numero", "index", "#"),
+)
 SETS = {"Lab": ("L", "a", "b"), "XYZ": ("X", "Y", "Z")}
+ANGLE = re.compile(r"(2|10)(?:deg|degrees?|grad|gradi|grados|graden|degres|graus)?", re.ASCII)
 SPECTRAL = re.compile(r"(?:spectral(?:nm|pct|dec)?|nm|r)?(\d{3,4}(?:\.\d+)?)(?:nm)?", re.ASCII)
 # Between these a largest value could be a share of one or of a hundred; white stock never lies there.
 LARGEST_FACTOR, SMALLEST_PERCENT = 1.5, 15.0
@@ -22,8 +39,27 @@ Row = tuple[float, ...]
 ReadingColumn = tuple[str, float, int]  # "Lab", "XYZ" or "nm"; place in the set, or wavelength; index in the table
 
 
-def _plain(column: str) -> str:
-    return re.sub(r"[\s_*\"]", "", column)
+def _plain(text: str) -> str:
+    """Without accents, spaces, stars and other signs between letters."""
+    bare = "".join(sign for sign in unicodedata.normalize("NFKD", text) if not unicodedata.combining(sign))
+    return re.sub(r"[^\w#.]|_|\.$", "", bare)
+
+
+def _apart(column: str) -> tuple[str, tuple[str, str]]:
+    """A column's name without the light that it is for, and that light: illuminant and observer, or empty."""
+    words = re.sub(r"[_()\[\]{}°º,;:/|-]|(?<=\d)\s+(?i:deg)\w*", " ", column).split()
+    angles = [ANGLE.fullmatch(_plain(word).lower()) for word in words]
+    lamps = []
+    for at, word in enumerate(words):
+        beside = any(angles[max(at - 1, 0) : at + 2])
+        # A and C alone may be anything.
+        if word.upper() in ILLUMINANTS if len(word) > 1 else beside and word in ILLUMINANTS:
+            lamps.append(at)
+    if len(lamps) != 1:
+        return column, ("", "")
+    told = [match[1] for match in angles if match]
+    rest = [word for at, word in enumerate(words) if at not in lamps and not angles[at]]
+    return " ".join(rest), (words[lamps[0]].upper(), told[0] if len(told) == 1 else "")
 
 
 def is_header(cells: Sequence[str]) -> bool:
@@ -38,21 +74,33 @@ def _find_columns(cells: Sequence[str]) -> list[ReadingColumn]:
     found = []
     rgb = {"R", "G"} <= {_plain(cell).upper() for cell in cells}
     for index, cell in enumerate(cells):
-        plain = _plain(cell)
+        plain = _plain(_apart(cell)[0])
         spectral = SPECTRAL.fullmatch(plain.lower())
         if spectral:
             found.append(("nm", float(spectral[1]), index))
         for key, letters in SETS.items():
             for place, letter in enumerate(letters):
-                # Lower-case x, y, z are chromaticities, and B beside R and G is blue.
-                loose = key == "Lab" and not rgb and plain.lower() == letter.lower()
-                if plain == letter or loose or plain.lower() in (f"{key}{letter}".lower(), f"cie{letter}".lower()):
+                if _means(plain, key, letter, rgb):
                     found.append((key, float(place), index))
     return sorted(found)
 
 
-def colour_columns(table: Table, path: str) -> list[ReadingColumn]:
+def _means(plain: str, key: str, letter: str, rgb: bool) -> bool:
+    """Whether a column's plain name is this letter of a set: L, LABL, CIEL ..."""
+    match = re.fullmatch(rf"(?i:(cie)?({key})?)(\w)", plain)
+    if not match:
+        return False
+    # Lower-case x, y, z are chromaticities, and B beside R and G is blue.
+    any_case = match[2] or (key == "Lab" and (match[1] or not rgb))
+    return match[3] == letter or bool(any_case and match[3].lower() == letter.lower())
+
+
+def colour_columns(table: Table, path: str, wanted: tuple[str, str] = ("", "")) -> list[ReadingColumn]:
     """The columns of every complete set of colour.
+
+    Parameters
+    ----------
+    wanted : illuminant and observer, or empty; of several sets, those for another light are left out
 
     Raises
     ------
@@ -60,15 +108,42 @@ def colour_columns(table: Table, path: str) -> list[ReadingColumn]:
         No set is complete, or a column is there twice.
     """
     columns = _find_columns(table.columns)
+    if _doubled(columns):
+        columns = [each for each in columns if not _for_other(table.columns[each[2]], wanted)]
     places = [(key, place) for key, place, _ in columns]
-    doubled = [table.columns[index] for key, place, index in columns if places.count((key, place)) > 1]
-    if doubled:
+    if doubled := [table.columns[index] for index in _doubled(columns)]:
         raise CardError("columns-doubled", "keep-one-illuminant", path=path, columns=doubled)
     whole = {key for key in SETS if sum(place[0] == key for place in places) == 3}
     whole |= {"nm"} if sum(place[0] == "nm" for place in places) >= 3 else set()
     if not whole:
         raise CardError("colour-columns-missing", "export-a-whole-set", path=path, columns=table.columns)
     return [column for column in columns if column[0] in whole]
+
+
+def _doubled(columns: list[ReadingColumn]) -> list[int]:
+    places = [(key, place) for key, place, _ in columns]
+    return [index for key, place, index in columns if places.count((key, place)) > 1]
+
+
+def _for_other(column: str, wanted: tuple[str, str]) -> bool:
+    """Whether a column says that it is for another light than the wanted one."""
+    return any(want and said and want != said for want, said in zip(wanted, _apart(column)[1], strict=True))
+
+
+def light_said(table: Table, columns: list[ReadingColumn], path: str) -> tuple[str, str]:
+    """Illuminant and observer that the names of the columns of Lab, else of XYZ, say; empty where they are silent.
+
+    Raises
+    ------
+    CardError
+        They say more than one.
+    """
+    kinds = [key for key, _, _ in columns if key != "nm"]
+    named = [table.columns[index] for key, _, index in columns if kinds and key == kinds[0]]
+    said = [{light[part] for light in (_apart(name)[1] for name in named) if light[part]} for part in (0, 1)]
+    if max(map(len, said)) > 1:
+        raise CardError("columns-of-two-lights", "keep-one-illuminant", path=path, columns=named)
+    return (next(iter(said[0]), ""), next(iter(said[1]), ""))
 
 
 def patch_names(table: Table, path: str) -> list[str]:
@@ -135,20 +210,3 @@ def scaled(rows: tuple[Row, ...], place: int | None, full: float, path: str, kin
         raise CardError("scale-of-values-unclear", "read-the-paper-too", path=path, kind=kind, largest=largest)
     factor = full if largest <= LARGEST_FACTOR else full / 100
     return tuple(tuple(value * factor for value in row) for row in rows)
-
-
-def said_of(table: Table) -> dict[str, str]:
-    """What the lines outside the table say of the light, the instrument and the day; empty where silent."""
-    patterns = {
-        "illuminant": rf"(?i:illumina(?:nt|tion))\w*[\s\"',;:=]+({'|'.join(ILLUMINANTS)})\b",
-        "observer": r"(?i:observer(?: angle)?)\w*[\s\"',;:=]+(2|10)(?![\d.])",
-        "geometry": r"(?i:geometry)[\s\"',;:=]+([^\"\s,;]+)",
-        "date": r"(?i:created|date|measured)[\s\"',;:=]+(\d{4}-\d\d-\d\d)",
-        "instrument": r"(?i:instrumentation|instrument)[\s\",;:=]+([^\"\t;]*[^\"\s;])",
-    }
-    said = {}
-    for key, pattern in patterns.items():
-        hits = {match[1] for line in table.notes for match in re.finditer(pattern, line, re.ASCII)}
-        said[key] = hits.pop() if len(hits) == 1 else ""
-    said["date"] = said["date"] if is_date(said["date"]) else ""
-    return said

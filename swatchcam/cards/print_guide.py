@@ -20,10 +20,11 @@ STEPS = (
         "Take <b>matt white card stock</b>, or matt paper glued flat on white board. Not glossy, not cream.",
         "Print <b>page 1</b> at <b>100 %</b>, also called “actual size”, on one side. Switch off “fit to "
         "page”, “shrink” and “borderless”.",
+        "{copies}",
         "Leave the colours to the printer: its normal best quality, the setting for the paper that is in it, "
         "nothing “vivid”, nothing “economy”. Use <b>the same settings each time</b> and write them down.",
         "<b>Check with a ruler:</b> the bar on each card must be {bar:g} mm long, to half a millimetre. If "
-        "it is not, something scaled the page: print again.",
+        "it is not, something scaled the page: throw that print away, and print again.",
         "Let the print <b>dry for a day</b> before you cut it or lay it on cloth.",
     ),
     (
@@ -32,8 +33,7 @@ STEPS = (
         "<b>Caution, sharp blade.</b> Cut the windows out with a knife along a steel rule, on a cutting mat: "
         "several light strokes, fingers well behind the edge of the rule, blade covered afterwards.",
         "Cut away every bit of the dashed line: the white around a window must be clean.",
-        "Write the <b>card number</b> and the <b>date printed</b> in the box. Treat each card separately, even "
-        "two from one sheet: each has its own number.",
+        "{label}",
         "Do not laminate it, and keep fingers off the patches. Store it flat, dry and <b>out of the sun</b>. "
         "Print a new one when it is stained, bent or faded.",
     ),
@@ -49,17 +49,38 @@ STEPS = (
         "apart two inks are, but not what colour each one is.",
     ),
 )
-FIELDS = ("Card no.", "Date read", "Instrument", "Geometry", "Illuminant, observer", "Read by")
+# What is said of copies, and of the label: on cards that bear a number, and on those where it is written by hand.
+NUMBERED = {
+    "copies": "<b>One copy of each: print this file once.</b> Each card has a number of its own, which the camera "
+    "reads, and a second copy would have the same one. For more cards, run <b>swatchcam card print</b> again.",
+    "label": "Write the <b>date printed</b> in the box, and keep the small squares beside it clean: they are the "
+    "card’s number. Treat each card separately, even two from one sheet.",
+}
+BY_HAND = {
+    "copies": "",
+    "label": "Write the <b>card number</b> and the <b>date printed</b> in the box. Treat each card separately, even "
+    "two from one sheet: each has its own number.",
+}
+FIELDS = (
+    "Card no.",
+    "Date read",
+    "Instrument",
+    "Geometry",
+    "Illuminant, observer",
+    "Read by",
+    "Gloss (SCI or SCE)",
+    "M0 to M3",
+)
 
 
-def draw_steps(pen: Pen, width: float, design: CardDesign, cut: str) -> None:
+def draw_steps(pen: Pen, width: float, design: CardDesign, cut: str, numbered: bool) -> None:
     """The page that says how to print, cut and use the card; `cut` says where the sheet is cut apart."""
+    facts = {"bar": design.scale_bar.w, "cut": cut, **(NUMBERED if numbered else BY_HAND)}
     y = _heading(pen, width, f"Card {design.name}: print it, cut it, use it")
     for heading, *steps in STEPS:
         pen.text(MARGIN, y + 3.9, heading, 5, bold=True)
-        for number, step in enumerate(steps, 1):
+        for number, words in enumerate(filter(None, (step.format_map(facts) for step in steps)), 1):
             pen.text(MARGIN + 26, y + SIZE, str(number), SIZE, bold=True, align=1)
-            words = step.format(bar=design.scale_bar.w, cut=cut)
             y = pen.paragraph(MARGIN + 30, y, width - 2 * MARGIN - 30, words, SIZE) + 1.8
         pen.line(MARGIN, y + 1, width - MARGIN, y + 1, rgb=PALE, width=0.3)
         y += 5

@@ -6,6 +6,7 @@ of a name only once, whoever asks at the same moment, so two programs never take
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from pathlib import Path
 from secrets import SystemRandom
 
@@ -41,6 +42,19 @@ def new_numbers(count: int) -> list[str]:
             folder=folder,
             cause=cause,
         ) from error
+
+
+def note_printed(numbers: Iterable[str]) -> None:
+    """Take numbers that were given out before, such as those of a backup.
+
+    Raises
+    ------
+    OSError
+        They can't be kept on the disk.
+    """
+    for number in filter(is_number, numbers):
+        _folder().mkdir(parents=True, exist_ok=True)
+        (_folder() / number).touch()
 
 
 def printed_numbers() -> list[str]:

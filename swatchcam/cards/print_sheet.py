@@ -6,6 +6,7 @@ Page 1 carries as many cards as the paper holds; pages 2 and 3 come from `print_
 from __future__ import annotations
 
 import io
+from collections.abc import Sequence
 from itertools import chain
 
 import numpy as np
@@ -14,17 +15,22 @@ from ..errors import CardError, UsageError
 from .design import Box, CardDesign, Tag
 from .paper import BLACK, CARD, FAINT, MM, PRINTER_RIM, SIZES, Layout, Pen, lay_out
 from .print_guide import draw_map, draw_steps
+from .print_number import spoken, tag_ids
 from .tag_family import tag_modules
 
 RIM = 4.0  # mm of blank stock around a card's ink that no cut takes away
 DPI_LIMITS = (72, 600)
 
 
-def card_sheet(design: CardDesign, paper: str) -> bytes:
+def card_sheet(design: CardDesign, paper: str, numbers: Sequence[str] = ()) -> bytes:
     """The PDF to print: page 1 the cards at true size, page 2 how to use them, page 3 the patch names.
 
-    The same bytes for the same design and paper ('a4', 'letter' or 'card'). Colours are DeviceRGB, exactly
-    the codes of the design.
+    The same bytes for the same arguments. Colours are DeviceRGB, exactly the codes of the design.
+
+    Parameters
+    ----------
+    paper : 'a4', 'letter' or 'card'
+    numbers : eight digits for each card on page 1, or none: the label is then for a number written by hand
 
     Raises
     ------
@@ -45,13 +51,13 @@ def card_sheet(design: CardDesign, paper: str) -> bytes:
     canvas.setViewerPreference("PrintScaling", "None")
     canvas.setViewerPreference("Duplex", "Simplex")
     pen = Pen(canvas, sheet.height)
-    for x, y in sheet.origins:
-        _draw_card(pen.moved(x, y), design)
+    for (x, y), number in zip(sheet.origins, numbers or [""] * len(sheet.origins), strict=True):
+        _draw_card(pen.moved(x, y), design, number)
     _draw_cuts(pen, sheet)
     canvas.showPage()
     width, height = SIZES["letter" if paper == "letter" else "a4"]
     canvas.setPageSize((width * MM, height * MM))
-    draw_steps(Pen(canvas, height), width, design, _cutting_words(sheet))
+    draw_steps(Pen(canvas, height), width, design, _cutting_words(sheet), bool(numbers))
     canvas.showPage()
     draw_map(Pen(canvas, height), width, design)
     canvas.save()
@@ -160,8 +166,8 @@ def _gap(one: Box, two: Box) -> float:
     return max(aside, two.y - one.y - one.h, one.y - two.y - two.h)
 
 
-def _draw_card(pen: Pen, design: CardDesign) -> None:
-    for tag in design.tags:
+def _draw_card(pen: Pen, design: CardDesign, number: str) -> None:
+    for tag in (*design.tags, *_number_tags(design, number)):
         side, black = _module(design, tag), np.argwhere(tag_modules(design.tag_family, tag.id))
         pen.fill([Box(tag.box.x + i * side, tag.box.y + j * side, side, side) for j, i in black], BLACK)
     for patch in design.patches:
@@ -169,7 +175,11 @@ def _draw_card(pen: Pen, design: CardDesign) -> None:
     for window in design.windows:
         _draw_window(pen, window.box, _unit(design))
     _draw_strip(pen, design, _unit(design))
-    _draw_label(pen, design.label, _unit(design))
+    _draw_label(pen, design, _unit(design), number)
+
+
+def _number_tags(design: CardDesign, number: str) -> list[Tag]:
+    return [Tag(tag, box) for tag, box in zip(tag_ids(number), design.number_boxes, strict=True)] if number else []
 
 
 def _draw_window(pen: Pen, box: Box, unit: float) -> None:
@@ -199,11 +209,17 @@ def _draw_strip(pen: Pen, design: CardDesign, unit: float) -> None:
         pen.text(bar.x + mark, bar.y + 4.6 * unit, str(mark), 2 * unit, align=0.5)
 
 
-def _draw_label(pen: Pen, box: Box, unit: float) -> None:
+def _draw_label(pen: Pen, design: CardDesign, unit: float, number: str) -> None:
+    box = design.label
     pen.outline(box)
-    for x, words in ((box.x, "Card no."), (box.x + box.w / 2, "Date printed")):
+    room = min(tag.box.x for tag in _number_tags(design, number)) - box.x if number else box.w
+    line = box.y + 10 * unit
+    for x, words in ((box.x, "Card no."), (box.x + room / 2, "Date printed")):
         pen.text(x + 2 * unit, box.y + 3.4 * unit, words, 2.4 * unit)
-        pen.line(x + 2 * unit, box.y + 10 * unit, x + box.w / 2 - 2 * unit, box.y + 10 * unit)
+        if number and x == box.x:
+            pen.text(x + 2 * unit, line, spoken(number), 4.4 * unit, bold=True, room=room / 2 - 3 * unit)
+        else:
+            pen.line(x + 2 * unit, line, x + room / 2 - 2 * unit, line)
 
 
 def _draw_cuts(pen: Pen, sheet: Layout) -> None:

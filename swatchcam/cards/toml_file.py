@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import tomllib
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -53,3 +54,23 @@ def reading_entries() -> Iterator[None]:
         raise CardError("entry-missing", "correct-the-file", entry=str(error.args[0])) from error
     except (ValueError, TypeError, AttributeError, OverflowError) as error:
         raise CardError("entry-of-wrong-kind", "correct-the-file", words=str(error)) from error
+
+
+def real(value: Any) -> float:
+    """An entry that is a finite number.
+
+    Raises
+    ------
+    CardError
+        It is none.
+    """
+    if isinstance(value, bool) or not isinstance(value, (int, float)) or not math.isfinite(value):
+        raise CardError("entry-not-a-number", "correct-the-file", value=str(value))
+    return float(value)
+
+
+def whole(value: Any) -> int:
+    """An entry that is a whole number; raises as `real`."""
+    if isinstance(value, bool) or not isinstance(value, int):
+        raise CardError("entry-not-whole", "correct-the-file", value=str(value))
+    return value

@@ -11,7 +11,7 @@ import csv
 import io
 import re
 import shutil
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from difflib import get_close_matches
@@ -25,8 +25,10 @@ from .design import designs
 from .validation import check_key, check_lab, check_names, check_spectrum, check_wavelengths, number
 
 KEYS = ("design", "grade", "illuminant", "observer", "geometry", "date", "source", "uncertainty")
-# The numbers of the prints that the values are of; ISO 13655's measurement condition; gloss included or not.
-OPTIONAL = ("print", "condition", "specular")
+# The numbers of the prints that the values are of, and of others from the same run; ISO 13655's measurement condition;
+# gloss included or not.
+OPTIONAL = ("print", "sister", "condition", "specular")
+REPLACED = "replaced"  # the folder of what is no longer used
 
 
 @dataclass
@@ -93,9 +95,18 @@ def design_of(path: Path) -> str:
     return said
 
 
-def numbers_in(header: Mapping[str, str]) -> tuple[str, ...]:
-    """The numbers of the prints that a values file is of, 8 digits each; none where it doesn't say."""
-    return tuple(number.strip() for number in header.get("print", "").split(",") if number.strip())
+def numbers_in(header: Mapping[str, str], key: str = "print") -> tuple[str, ...]:
+    """The numbers of the prints that values are of, or of their sisters, 8 digits each; none where it doesn't say."""
+    return tuple(number.strip() for number in header.get(key, "").split(",") if number.strip())
+
+
+def with_numbers(text: str, numbers: Iterable[str], key: str = "print") -> str:
+    """The text of a values file of these prints, or with these sisters, and no others; all else stays as it is."""
+    lines = [line for line in text.splitlines() if not re.match(rf"#\s*{key}\s*:", line)]
+    said = ", ".join(numbers)
+    last = max(place for place, line in enumerate(lines) if line.startswith("#"))
+    lines[last + 1 : last + 1] = [f"# {key}: {said}"] if said else []
+    return "\n".join(lines) + "\n"
 
 
 def sheet_text(sheet: Sheet) -> str:
@@ -141,14 +152,19 @@ def write_text(target: Path, text: str) -> None:
 
 
 def _keep(target: Path) -> None:
-    folder = target.parent / "replaced"
-    folder.mkdir(exist_ok=True)
-    stem = f"{target.stem} until {date.today().isoformat()}"
+    kept = dated(target, "until")
+    kept.parent.mkdir(exist_ok=True)
+    shutil.copy2(target, kept)
+
+
+def dated(target: Path, word: str) -> Path:
+    """A name that is free for another state of a file, in the folder of what is no longer used: "halm until DAY"."""
+    stem = f"{target.stem} {word} {date.today().isoformat()}"
     name, count = stem, 1
-    while (folder / f"{name}{target.suffix}").exists():
+    while (path := target.parent / REPLACED / f"{name}{target.suffix}").exists():
         count += 1
         name = f"{stem} ({count})"
-    shutil.copy2(target, folder / f"{name}{target.suffix}")
+    return path
 
 
 def text_of(path: Path) -> str:

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from ..errors import CardError
 from ..resources import calibration_folder, user_folder
-from .design import is_row
+from .design import ROW_KINDS, is_row
 from .print_number import spoken
 from .values_file import design_of, header_in, numbers_in
 
@@ -41,6 +41,13 @@ def card_files() -> dict[str, Path]:
     return {path.stem: path for path in files if not _of_row(path)}
 
 
+def row_files() -> dict[str, Path]:
+    """What describes each pigment row, else its values, by name: the user's own and those that come with the tool."""
+    folders = (calibration_folder(), user_folder())
+    values = {path.stem: path for folder in folders for path in folder.glob("*.csv") if _of_row(path)}
+    return values | {path.stem: path for folder in folders for path in folder.glob("*.toml") if is_row(path)}
+
+
 def known_cards() -> list[str]:
     """The names of all cards whose values are at hand."""
     return sorted(card_files())
@@ -72,14 +79,16 @@ def shadowing(path: Path) -> bool:
 
 
 def values_of_print(number: str) -> Path | None:
-    """The values that say they are of the print with this number, or None.
+    """The values that say they are of the print with this number, else those of its sister, or None.
 
     Raises
     ------
     CardError
         Two files say so, or one can't be read.
     """
-    found = [path for path in card_files().values() if number in numbers_in(header_in(path))]
+    headers = {path: header_in(path) for path in card_files().values()}
+    found = [path for path, header in headers.items() if number in numbers_in(header)]
+    found = found or [path for path, header in headers.items() if number in numbers_in(header, "sister")]
     if len(found) > 1:
         names = [path.stem for path in found]
         raise CardError("print-claimed-twice", "say-whose-print", number=spoken(number), digits=number, names=names)
@@ -95,4 +104,6 @@ def _design_told(path: Path) -> str:
 
 def _of_row(path: Path) -> bool:
     """Whether values are those of a pigment row, the user's own or one that comes with the tool."""
-    return any(is_row(folder / f"{path.stem}.toml") for folder in (path.parent, calibration_folder()))
+    return any(is_row(folder / f"{path.stem}.toml") for folder in (path.parent, calibration_folder())) or (
+        _design_told(path) in ROW_KINDS
+    )

@@ -16,7 +16,6 @@ COMMANDS = {
     "opacity": "swatchcam.cli.opacity:opacity",
     "near": "swatchcam.cli.near:near",
     "card": "swatchcam.cli.card:card",
-    "row": "swatchcam.cli.row:row",
     "keep": "swatchcam.cli.keep:keep",
     "shade": "swatchcam.cli.shade:shade",
     "batch": "swatchcam.cli.corrections:batch",

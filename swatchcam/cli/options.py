@@ -9,7 +9,8 @@ from typing import Any
 
 import click
 
-from ..cards.validation import ILLUMINANTS, OBSERVERS
+from ..cards.reading_settings import UNKNOWN
+from ..cards.validation import CONDITIONS, ILLUMINANTS, OBSERVERS, SPECULAR
 from ..errors import UsageError
 from ..recipes.numbers import parse_amount, parse_count, parse_number
 from ..recipes.recipe import DROP_G, SCALE_G, TIP_G
@@ -103,6 +104,7 @@ _OPTIONS: tuple[Callable[..., Any], ...] = (
     json_option,
 )
 
+card_option = _PHOTO[0]
 scale_option = scale_as_usual(type=IN_GRAMS)
 _COUNTING: tuple[Callable[..., Any], ...] = (
     click.option(
@@ -186,7 +188,20 @@ _READING: tuple[Callable[..., Any], ...] = (
         type=click.Choice(DEGREES),
         help="Standard observer the Lab values are for, degrees. [default: what the file says; 10 if it holds spectra]",
     ),
-    click.option("--geometry", help="Geometry of the instrument, such as 45/0. [default: what the file says]"),
+    click.option(
+        "--geometry", help="Geometry of the instrument: 45/0, 0/45, d/8 or 8/d. [default: what the file says]"
+    ),
+    click.option(
+        "--specular",
+        type=click.Choice([*SPECULAR, UNKNOWN]),
+        help="For d/8 and 8/d: whether gloss is in the readings (SCI) or not (SCE). [default: what the file says]",
+    ),
+    click.option(
+        "--condition",
+        type=click.Choice(CONDITIONS),
+        help="Measurement condition of ISO 13655: M0 and M1 with ultraviolet, M2 without, M3 polarised. [default: what"
+        " the file says, else unknown]",
+    ),
     click.option("--date", help="Day of the reading, such as 2026-01-31. [default: what the file says]"),
     click.option("--source", help="Who read it, with what. [default: the file's instrument and name]"),
     click.option(

@@ -45,7 +45,11 @@ FORGET = {
     " g'.",
 )
 @click.option("--grams", "pot", type=IN_GRAMS, help="How much you usually mix, g.")
-@click.option("--card", metavar="NAME", help="The card's values you usually use: a name or a file.")
+@click.option(
+    "--card",
+    metavar="NAME",
+    help="The card you use where the photo shows no number: a name, a file, or nominal; as 'card use' says it.",
+)
 @click.option("--cloth", help="The cloth that you usually print on.")
 @click.option("--state", help="The state in which you match your shades: 'heat-set 150 C 4 min press', air-dried.")
 @click.option("--tolerance", type=DECIMAL, help="Largest difference that counts as the same, CIEDE2000.")

@@ -102,6 +102,24 @@ def draw_picture(measured: Measurement, picture: Path | None) -> None:
         click.echo(f"The picture of what was found is in {picture}.", err=True)
 
 
+def say(words: str) -> None:
+    """How far the work is, on stderr."""
+    click.echo(words, err=True)
+
+
+def check_both_free(pdf: Path, png: Path | None, replace: bool) -> None:
+    """Neither the PDF nor the picture of it may spoil another file."""
+    check_free(pdf, replace, "FILE.pdf")
+    if png:
+        check_free(png, replace, "FILE.png")
+
+
+def write_file(path: Path, data: bytes) -> None:
+    """Write the file, and say so."""
+    say(f"Writing {path} ...")
+    write_output(path, data)
+
+
 def _same_file(one: Path, other: Path) -> bool:
     try:
         return os.path.samefile(one, other)

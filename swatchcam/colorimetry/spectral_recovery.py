@@ -18,7 +18,8 @@ from functools import cache
 import numpy as np
 
 from ..arrays import Array
-from .spectra import reflectance_to_lab, tables
+from .cielab import lab_to_xyz, white_point, xyz_to_lab
+from .spectra import reflectance_to_lab, tables, xyz_weights
 
 FAINTEST, BRIGHTEST = 0.005, 0.98  # reflectances beyond these are taken as these: their logit means little
 GREYS = (0.03, 0.06, 0.12, 0.2, 0.35, 0.5, 0.7, 0.85)  # flat spectra: blacks, greys and white inks
@@ -148,6 +149,17 @@ def guess_spectra(xyz: Array, weights: Array) -> Array:
         rows = (place == where).all(axis=1)
         found[rows] = recover(xyz[rows], std[rows], weights, expect(published(), NEAR * where)).reflectance
     return found
+
+
+def lab_under(lab: Array, old: tuple[str, int], new: tuple[str, int]) -> Array:
+    """CIELAB (n, 3) under one illuminant and observer -> the colour expected under another.
+
+    By the likeliest reflectances behind it: a change of white point alone is off by twice as much, because it knows
+    nothing of how inks and paints absorb. What these reflectances miss of the colour is kept as a ratio.
+    """
+    xyz, was, becomes = lab_to_xyz(lab, white_point(*old)), xyz_weights(*old), xyz_weights(*new)
+    guessed = guess_spectra(xyz, was)
+    return xyz_to_lab(guessed @ becomes * (xyz / (guessed @ was)), white_point(*new))
 
 
 def _trial(

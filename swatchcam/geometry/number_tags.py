@@ -28,6 +28,7 @@ BORDER_WRONG, CODE_WRONG = (
     4,
     3,
 )  # modules of the border's 28 and the code's 36 that may be wrong; the next tag is 11 off
+BLACK_AND_WHITE = 10, 90  # percentiles of a tag and the white around it; no source
 COVERED = 0.4  # of a place that is dark: a tag's least is 0.6, old prints have a date written there; no source
 
 
@@ -41,12 +42,11 @@ def read_tags(photo: Photo, pose: Pose) -> tuple[int | None, ...]:
     boxes = pose.design.number_boxes
     if not boxes:
         return ()
-    level = _halfway(photo, pose)
-    dark = [_light(photo, pose, box, AROUND) < level for box in boxes]
-    rim = AROUND * FINE
-    if max(place[rim:-rim, rim:-rim].mean() for place in dark) < COVERED:
+    level, rim = _halfway(photo, pose), AROUND * FINE
+    places = [_light(photo, pose, box, AROUND) for box in boxes]
+    if max((light[rim:-rim, rim:-rim] < level).mean() for light in places) < COVERED:
         return ()
-    return tuple(_tag(place) for place in dark)
+    return tuple(_tag(light) for light in places)
 
 
 def number_flags(tags: tuple[int | None, ...], known: Iterable[str]) -> tuple[Flag, ...]:
@@ -74,8 +74,10 @@ def _light(photo: Photo, pose: Pose, box: Box, around: int) -> Array:
     return cv2.blur(light, (FINE // 2, FINE // 2))
 
 
-def _tag(dark: Mask) -> int | None:
-    """(n, n) which looks are dark -> the tag; None if none fits, wherever nearby it may lie."""
+def _tag(light: Array) -> int | None:
+    """(n, n) light of a tag's place -> the tag; None if none fits, wherever nearby it may lie."""
+    # Glare and shade change from tag to tag: each has its own black and white.
+    dark = light < np.percentile(light, BLACK_AND_WHITE).mean()
     places = np.arange(2 * AROUND * FINE + 1)
     at = places[:, None] + FINE // 2 + FINE * np.arange(MODULES)  # (shifts, modules)
     seen = dark[at[:, None, :, None], at[None, :, None, :]].reshape(-1, MODULES * MODULES)

@@ -6,7 +6,7 @@ through a lens: eight numbers of a homography and two of radial distortion, so n
 
 from __future__ import annotations
 
-from collections.abc import Container, Iterator, Mapping
+from collections.abc import Container, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
 import cv2
@@ -14,6 +14,7 @@ import numpy as np
 
 from ..arrays import Array
 from ..cards.design import Box, CardDesign, Tag, designs
+from ..cards.print_number import IDS, TAGS
 from ..colorimetry.least_squares import least_squares
 from ..errors import FindError
 from ..messages.message import Flag, flag
@@ -140,9 +141,20 @@ def pose_of(photo: Photo, design: CardDesign, seen: Mapping[int, Array]) -> Pose
     return _checked(pose, photo)
 
 
+def cards_seen(candidates: Iterable[CardDesign], seen: Container[int]) -> list[CardDesign]:
+    """The designs whose tags were seen.
+
+    Some of a user's own designs, from before prints had numbers, use tags that numbers are made of now: where another
+    card shows too, three such tags are its number, and no card.
+    """
+    shown = [(design, {tag.id for tag in design.tags if tag.id in seen}) for design in candidates]
+    sure = [design for design, own in shown if len(own) > TAGS or own - set(IDS)]
+    return sure or [design for design, own in shown if own]
+
+
 def _which_card(photo: Photo, seen: Container[int], wanted: CardDesign | None) -> CardDesign:
     candidates = [wanted] if wanted else list(designs().values())
-    matching = [design for design in candidates if any(tag.id in seen for tag in design.tags)]
+    matching = cards_seen(candidates, seen)
     if len(matching) > 1:
         raise FindError("two-designs", "show-one-card", designs=[design.name for design in matching])
     if matching:

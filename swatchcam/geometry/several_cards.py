@@ -14,7 +14,7 @@ from ..arrays import Array, Mask
 from ..cards.design import CardDesign, designs
 from ..errors import FindError
 from ..photo.photo import Photo
-from .pose import Pose, pose_of
+from .pose import Pose, cards_seen, pose_of
 from .projection import corners_of
 from .tags import every_tag, refine_corners
 
@@ -36,7 +36,7 @@ def find_cards(photo: Photo) -> tuple[Pose, ...]:
     tags = [(number, refine_corners(photo, corners)) for number, corners in every_tag(photo)]
     found = [
         pose_of(photo, design, dict(card))
-        for design in designs().values()
+        for design in cards_seen(designs().values(), dict(tags))
         for card in _cards_of(design, [tag for tag in tags if tag[0] in {own.id for own in design.tags}])
     ]
     if not found:

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from ..arrays import Array
 from ..cards.design import designs
+from ..cards.print_number import IDS, TAGS
 from ..errors import FindError
 from ..photo.photo import Photo
 
@@ -60,9 +61,10 @@ def known_numbers() -> tuple[int, ...]:
 
 
 def unknown_tags(photo: Photo) -> tuple[int, ...]:
-    """Numbers of the family's tags in the photo that belong to no card known here."""
+    """Numbers of the family's tags in the photo that belong to no card known here; a print's own number is none."""
     every = tuple(range(_family().bytesList.shape[0]))
-    return tuple(sorted(set(_read(photo.pixels, SEARCH_WIDTHS[1], every)) - set(known_numbers())))
+    strangers = set(_read(photo.pixels, SEARCH_WIDTHS[1], every)) - set(known_numbers())
+    return tuple(sorted(strangers)) if len(strangers) > TAGS or strangers - set(IDS) else ()
 
 
 def is_mirrored(photo: Photo) -> bool:

@@ -40,6 +40,11 @@ class Field:
         basis = terms(points, self.order, self.size_mm)
         return np.sqrt(np.einsum("...i,ij,...j->...", basis, self.covariance, basis) + self.doubt**2)
 
+    def std_between(self, points: Array, others: Array) -> Array:
+        """(..., 2) mm each -> (...) relative standard uncertainty of the light there against that at the others."""
+        apart = terms(points, self.order, self.size_mm) - terms(others, self.order, self.size_mm)
+        return np.sqrt(np.einsum("...i,ij,...j->...", apart, self.covariance, apart) + self.doubt**2)
+
 
 def terms(points: Array, order: int, size_mm: tuple[float, float]) -> Array:
     """(..., 2) mm -> (..., terms) of a polynomial of total degree `order` around the card's middle."""

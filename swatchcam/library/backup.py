@@ -1,7 +1,8 @@
 """A backup of the whole library in one file, and back.
 
 A backup is a ZIP file: `library.json` (format, schema, digests), each table as `tables/NAME.jsonl`, one row a line,
-and the photos. It is the same for both kinds of database, so it also moves a library from one to the other.
+the photos, and the user's own cards and pigment rows (`card_files`). It is the same for both kinds of database, so it
+also moves a library from one to the other.
 """
 
 from __future__ import annotations
@@ -22,6 +23,7 @@ from sqlalchemy import Connection, Table, func, select, text
 from ..errors import LibraryError
 from ..files import OWNER_ONLY, disk_cause, whole_file
 from . import schema
+from .card_files import CARDS, NUMBERS, bring_cards, pack_cards, unpack_cards
 from .connection import explained
 from .library import Library
 from .row_mapping import rows_of
@@ -51,6 +53,9 @@ class Count:
 
     records: int
     photos: int
+    cards: int = 0  # files of cards, pigment rows and designs
+    # Each file of the user's that stayed, and where the backup's file of that name is now.
+    aside: tuple[tuple[Path, Path], ...] = ()
 
 
 def back_up(library: Library, target: Path, replace: bool = False) -> Count:
@@ -89,8 +94,10 @@ def restore(source: Path, library: Library) -> Count:
     with explained(library.place), _opened(source) as packed:
         head = _head(source, packed)
         photos, rows = head["photos"], _tables(packed, head["schema"])
+        cards = unpack_cards(packed, head)
         for digest, name in photos.items():
             _bring_photo(library, packed, digest, name)
+        aside = bring_cards(cards, head.get(NUMBERS, ()))
         tried = list[bool]()
 
         def fill(connection: Connection) -> None:
@@ -103,7 +110,7 @@ def restore(source: Path, library: Library) -> Count:
                 _fill(connection, table, rows[table.name])
 
         library.writing(fill)
-    return Count(len(rows[schema.record.name]), len(photos))
+    return Count(len(rows[schema.record.name]), len(photos), len(cards), tuple(aside))
 
 
 def _write(library: Library, file: Any) -> Count:
@@ -119,9 +126,10 @@ def _write(library: Library, file: Any) -> Count:
             library.photos.check(digest)
             packed.write(path, f"photos/{path.name}", zipfile.ZIP_STORED)  # photos are packed already
         names = {digest: path.name for digest, path in photos.items()}
-        head = {"format": FORMAT, "schema": len(schema.STEPS), "made": schema.now(), "photos": names}
+        head: dict[str, Any] = {"format": FORMAT, "schema": len(schema.STEPS), "made": schema.now(), "photos": names}
+        head |= pack_cards(packed)
         packed.writestr(HEAD, json.dumps(head))
-    return Count(len(rows[schema.record.name]), len(photos))
+    return Count(len(rows[schema.record.name]), len(photos), len(head[CARDS]))
 
 
 def _numbers(connection: Connection) -> dict[str, int]:

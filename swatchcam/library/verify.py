@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
 from sqlalchemy import inspect, select
@@ -14,6 +15,7 @@ from ..measurement.measure import measure
 from ..messages.message import Message, finding
 from . import schema
 from .backup import Count
+from .card_files import faulty_cards
 from .library import Library
 from .records import Record
 from .row_mapping import proposal_of, proposals_kept, rows_of
@@ -55,7 +57,8 @@ def verify(
         progress(done, steps)
         findings += _again(library, record)
     progress(steps, steps)
-    return Count(len(records), len(digests)), findings
+    cards, faults = faulty_cards()
+    return Count(len(records), len(digests), cards), findings + [Finding(fault) for fault in faults]
 
 
 def _database(library: Library) -> list[Finding]:
@@ -123,7 +126,7 @@ def _again(library: Library, record: Record) -> list[Finding]:
         first, *more = [(str(library.photos.path(photo.digest)), photo.light) for photo in photos]
         found = measure(
             first[0],
-            settings["card"],
+            _card(settings["card"]),
             illuminant=record.colour.illuminant,
             observer=record.colour.observer,
             beside=settings["beside"],
@@ -138,3 +141,9 @@ def _again(library: Library, record: Record) -> list[Finding]:
         return []
     of = {"record": record.number, "moved": moved, "radius": record.colour.radius}
     return [Finding(finding("measured-otherwise", **of))]
+
+
+def _card(named: str) -> str:
+    """A card by its name where its file no longer lies where it lay: another computer has another folder."""
+    path = Path(named)
+    return named if len(path.parts) == 1 or path.is_file() else path.stem

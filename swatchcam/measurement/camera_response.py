@@ -31,17 +31,49 @@ DARKEST_TOLD, STAINED = 0.008, 6
 
 
 @dataclass(frozen=True)
+class Evidence:
+    """What the patches' residuals say, in standard deviations of a patch's channel."""
+
+    off: Array  # (3 n,) left over, once the mean of all cameras is taken away
+    slope: Array  # (3 n, MODES) what one standard deviation of each mode of the eyes would leave
+    weights: Array  # (n, 3, 3) that take an error of XYZ to these units
+    mean: Array  # (81, 3) of the eyes' errors
+    modes: Array  # (MODES, 81, 3) of them
+
+
+@dataclass(frozen=True)
 class Response:
     """Reflectance · weights = scene light relative to the bare stock."""
 
     weights: Array  # (81, 3), read-only
-    modes: Array  # (MODES, 81, 3) independent standard deviations of the weights, read-only
+    modes: Array  # (MODES or one more, 81, 3) independent standard deviations of the weights, read-only
+    evidence: Evidence  # what they rest on
     guessed: bool = False  # the patches' spectra were guessed from their colours
+<<<<<<< HEAD
     unlike: float = 0.0  # how unlike their values the patches are, about 0.15 where they fit; see `_unlike`
+=======
+    veil: float = 0.0  # light relative to the stock that may lie on every colour or not, one standard deviation
+>>>>>>> ffb751245d9a91c90db6e0b096bf98ca95cdb35d
 
 
 def learn_response(fitted: Balance, values: CardValues) -> Response:
     """What the channels of a photo see, from the patches its balance was fitted on."""
+    found = _evidence(fitted, values)
+    inverse = np.linalg.inv(found.slope.T @ found.slope + np.eye(len(found.modes)))
+    error = found.mean + np.einsum("k,klc->lc", inverse @ (found.slope.T @ found.off), found.modes)
+    back = np.linalg.inv(fitted.matrix).T
+    root = np.linalg.cholesky(inverse)
+    eye = xyz_weights(fitted.illuminant, fitted.observer)
+    answer = Response(
+        (eye + error) @ back, np.einsum("kj,klc->jlc", root, found.modes) @ back, found, not values.spectra
+    )
+    for array in (answer.weights, answer.modes):
+        array.setflags(write=False)
+    return answer
+
+
+def _evidence(fitted: Balance, values: CardValues) -> Evidence:
+    """What the residuals of the patches say of the eyes of cameras, and what the eyes of all cameras are like."""
     names = [*fitted.left_out, "paper"]
     spectra = known_spectra(values, names)
     patches, paper = spectra[:-1], spectra[-1]
@@ -55,6 +87,7 @@ def learn_response(fitted: Balance, values: CardValues) -> Response:
     mean = errors.mean(axis=0)
     modes = _main_modes((errors - mean) / np.sqrt(len(errors) - 1))
     seen = fitted.xyz(fitted.patch_rgb) - xyz
+<<<<<<< HEAD
     slope = np.einsum("nij,knj->nik", weights, patches @ modes).reshape(-1, len(modes)) / std
     off = np.einsum("nij,nj->ni", weights, seen - patches @ mean).ravel() / std
     inverse = np.linalg.inv(slope.T @ slope + np.eye(len(modes)))
@@ -68,6 +101,12 @@ def learn_response(fitted: Balance, values: CardValues) -> Response:
     for array in (answer.weights, answer.modes):
         array.setflags(write=False)
     return answer
+=======
+    weights = weights / std
+    slope = np.einsum("nij,knj->nik", weights, patches @ modes).reshape(-1, len(modes))
+    off = np.einsum("nij,nj->ni", weights, seen - patches @ mean).ravel()
+    return Evidence(off, slope, weights, mean, modes)
+>>>>>>> ffb751245d9a91c90db6e0b096bf98ca95cdb35d
 
 
 def patch_std(uncertainty: float, guessed: bool) -> float:

@@ -14,8 +14,9 @@ from pathlib import Path
 import cv2
 import numpy as np
 
+from ..cards.choice import check_print
 from ..cards.design import CardDesign
-from ..cards.instrument_import import check_card_name
+from ..cards.instrument_import import check_card_name, check_claims
 from ..cards.validation import PAPER
 from ..cards.values import CardValues, load_values
 from ..cards.values_file import Sheet, sheet_of, sheet_text, write_sheet
@@ -24,6 +25,7 @@ from ..colorimetry.colour_difference import delta_e_2000
 from ..colorimetry.spectra import tables
 from ..colorimetry.spectral_recovery import Knowledge, published
 from ..errors import CardError, FindError, UsageError
+from ..geometry.number_tags import read_number
 from ..geometry.pose import Pose, is_inside
 from ..geometry.rectify import flatten
 from ..geometry.several_cards import find_cards
@@ -56,6 +58,7 @@ class CardPair:
     balance: Balance
     response: Response
     patches: dict[str, StripSample]  # the fresh print's usable patches and "paper", against the measured card's stock
+    number: str | None  # of the fresh print
 
 
 def learn_card(
@@ -87,11 +90,13 @@ def learn_card(
     if problems:
         raise CardError("card-not-learned", "correct-the-command", problems=problems)
     values = load_values(card)
-    if values.grade == "nominal":
+    if not values.absolute:
         raise CardError("card-never-measured", "measure-one-card", values=values.name)
     lights = [[read_pair(photo, values, measured) for photo in light] for light in (photos, other_light)]
     colours = learned_colours(lights, values)
     sheet = _sheet(colours, [pair for light in lights for pair in light], values)
+    if claimed := check_claims(name, sheet.header):
+        raise CardError("card-not-learned", "correct-the-command", problems=claimed)
     write_sheet(target, sheet)
     return load_values(target, values.illuminant, values.observer)
 
@@ -106,6 +111,7 @@ def read_pair(path: str, values: CardValues, measured: str | None = None) -> Car
     """
     photo = read_photo(path)
     known, fresh = _which_is_which(photo, find_cards(photo), values, measured)
+    check_print(values, read_number(photo, known))
     _check_places(photo, known, fresh)
     flat, fresh_flat = flatten(photo, known), flatten(photo, fresh)
     light, fitted, response = light_and_eye(flat, values)
@@ -114,7 +120,7 @@ def read_pair(path: str, values: CardValues, measured: str | None = None) -> Car
     predicted = predict(response, values)
     seen = dict(zip(fitted.left_out, fitted.patch_rgb, strict=True))
     compared = {name: against_twin(patch, predicted.get(name), seen.get(name)) for name, patch in patches.items()}
-    return CardPair(photo, fresh.design, fitted, response, compared)
+    return CardPair(photo, fresh.design, fitted, response, compared, read_number(photo, fresh))
 
 
 def learned_colours(lights: Sequence[Sequence[CardPair]], values: CardValues) -> dict[str, Colour]:
@@ -162,8 +168,11 @@ def _which_is_which(photo: Photo, poses: Sequence[Pose], values: CardValues, mea
     if len(poses) != 2:
         raise FindError("not-two-cards", "show-both-cards", photo=photo.path, count=len(poses))
     ours = [pose for pose in poses if pose.design.name == values.design]
+    named = [pose for pose in ours if read_number(photo, pose) in values.numbers]
     if measured is not None:
         known = _at_side(photo, poses, measured)
+    elif len(named) == 1:
+        known = named[0]
     elif len(ours) > 1:
         raise UsageError("both-cards-alike", "say-where-it-lies", photo=photo.path, design=values.design)
     else:
@@ -199,14 +208,15 @@ def _check_places(photo: Photo, known: Pose, fresh: Pose) -> None:
 
 
 def _check_same_print(pairs: Sequence[CardPair]) -> None:
-    first = pairs[0]
+    first, number = pairs[0], None
     seen: dict[str, str] = {}
     for pair in pairs:
+        number = number or pair.number
         path, digest = pair.photo.path, pair.photo.digest
         if digest in seen:
             raise UsageError("same-photo-twice", "name-each-photo-once", photo=path, other=seen[digest])
         seen[digest] = path
-        if pair.design != first.design:
+        if pair.design != first.design or pair.number not in (None, number):
             raise UsageError("fresh-cards-differ", "show-the-same-cards", photo=path, other=first.photo.path)
 
 
@@ -222,9 +232,10 @@ def _sheet(colours: dict[str, Colour], pairs: Sequence[CardPair], values: CardVa
             "illuminant": values.illuminant,
             "observer": str(values.observer),
             "geometry": values.geometry,
-            "date": _day(pairs[0].photo),
+            "date": day_of(pairs[0].photo),
             "source": " ".join(f"learned from {names} beside card {values.name}".split()),
             "uncertainty": f"{uncertainty:.2g}",
+            "print": ", ".join(sorted({pair.number for pair in pairs if pair.number})),
         },
         lab={name: colour.lab for name, colour in colours.items()},
         wavelengths=tuple(map(float, tables().wavelengths[::EVERY])),
@@ -243,7 +254,7 @@ def standard_uncertainty(colour: Colour) -> float:
     return float(np.sqrt((delta_e_2000(np.array(colour.lab) + steps, np.array(colour.lab)) ** 2).sum()))
 
 
-def _day(photo: Photo) -> str:
+def day_of(photo: Photo) -> str:
     """The day the photo was taken, by its camera, else the file's."""
     taken = photo.taken[:10].replace(":", "-")
     try:

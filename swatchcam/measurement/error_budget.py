@@ -61,8 +61,14 @@ class View:
         return np.einsum("ij,k->ijk", to_xyz, self.rgb).reshape(3, -1)
 
     def eye_slope(self, reflectance: Array) -> Array:
-        """(3, modes) ΔLab for one standard deviation of each mode of the response."""
-        return self.slope @ np.einsum("l,klc->ck", reflectance, self.response.modes)
+        """(3, modes) ΔLab for one standard deviation of each mode of the response, and of its veil if there is one."""
+        return self.slope @ self.eye(reflectance)
+
+    def eye(self, reflectance: Array) -> Array:
+        """(3, modes) the same in its rgb."""
+        modes = np.einsum("l,klc->ck", reflectance, self.response.modes)
+        veil = self.response.veil
+        return np.column_stack([modes, np.full(3, veil)]) if veil else modes
 
 
 @dataclass(frozen=True)
@@ -132,8 +138,8 @@ def channel_std(views: Sequence[View], reflectance: Array) -> Array:
     for view in views:
         back = np.linalg.inv(view.balance.matrix)
         fit = np.einsum("ij,k->ijk", back, view.rgb).reshape(3, -1)
-        eye = np.einsum("l,klc->ck", reflectance, view.response.modes)
-        systematic = np.einsum("ij,jk,ik->i", fit, view.balance.covariance, fit) + (eye**2).sum(axis=1)
+        systematic = np.einsum("ij,jk,ik->i", fit, view.balance.covariance, fit)
+        systematic += (view.eye(reflectance) ** 2).sum(axis=1)
         light = (view.strip.light_std**2 + LIGHT_FLOOR**2) * view.rgb**2
         rows.append(np.diag(channel_noise(view)) + light + view.alike * systematic)
     return np.sqrt(np.concatenate(rows))[None]

@@ -97,7 +97,7 @@ def measure(
     Parameters
     ----------
     path : photo file
-    card : name or file of the card's values; by default the only one known, else the nominal values
+    card : name or file of the card's values, or "nominal"; by default as `cards.choice.choose_values` says
     illuminant, observer : for CIELAB; D65 and 10 degrees is textile practice (ISO 105-J01)
     beside : measure loose strips beside the card too
     again : further photos of the same scene under the same light

@@ -25,6 +25,7 @@ from ..arrays import Array
 from ..cards.design import ROW_KINDS, Box, Window, is_row
 from ..cards.toml_file import read_toml, reading_entries
 from ..cards.values_file import Sheet, design_of, read_sheet
+from ..cards.values_folder import row_files
 from ..colorimetry.cielab import lab_to_xyz, white_point
 from ..colorimetry.spectra import on_grid, reflectance_to_lab, xyz_weights
 from ..colorimetry.spectral_recovery import Knowledge, guess_spectra, published
@@ -143,6 +144,11 @@ def known_rows() -> list[str]:
     """The names of all rows whose places and values are at hand."""
     places = [path for folder in (user_folder(), calibration_folder()) for path in folder.glob("*.toml")]
     return sorted({path.stem for path in places if is_row(path) and has_values(path.stem)})
+
+
+def is_row_name(name: str) -> bool:
+    """Whether a pigment row of this name is there, be it without values yet."""
+    return name in row_files() or f"{name}.toml" in FORMER
 
 
 def unknown_row(places: Places) -> PigmentRow:

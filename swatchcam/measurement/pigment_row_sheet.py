@@ -11,6 +11,7 @@ from pathlib import Path
 from ..cards.design import Box, CardDesign, Window, designs, is_row
 from ..cards.paper import FAINT, MM, PRINTER_RIM, SIZES, Pen
 from ..cards.values_file import write_text
+from ..cards.values_folder import comes_with_the_tool
 from ..errors import CardError, UsageError
 from ..resources import user_folder
 from .pigment_row import Places
@@ -36,7 +37,12 @@ def lay_row(name: str, pigments: Sequence[str], design: CardDesign) -> Places:
     UsageError
         A name that no file or table can hold, or more strips than a photo can take in.
     """
-    if not re.fullmatch(r"[\w][\w .-]{0,63}", name) or name.endswith((" ", ".")) or name in designs():
+    if (
+        not re.fullmatch(r"[\w][\w .-]{0,63}", name)
+        or name.endswith((" ", "."))
+        or name in designs()
+        or comes_with_the_tool(name)
+    ):
         raise UsageError("row-name-unusable", "name-the-row-plainly", name=name)
     in_row = min(LONGEST, int((design.size_mm[0] - 2 * ASIDE + STEP - SIDE) // STEP))
     names = _numbered(pigments)
@@ -106,7 +112,7 @@ def row_sheet(places: Places, design: CardDesign, paper: str) -> bytes:
     width, height = SIZES[paper]
     file = io.BytesIO()
     canvas = Canvas(file, pagesize=(width * MM, height * MM), invariant=1, lang="en")
-    canvas.setTitle(f"swatchcam row {places.name}")
+    canvas.setTitle(f"swatchcam pigment row {places.name}")
     canvas.setCreator("swatchcam")
     canvas.setViewerPreference("PrintScaling", "None")
     pen = Pen(canvas, height)

@@ -7,10 +7,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
+from typing import Unpack
 
 import numpy as np
 
-from ..cards.instrument_import import Readings, header_of, lab_of
+from ..cards.instrument_import import lab_of
+from ..cards.instrument_readings import Readings
+from ..cards.reading_settings import Settings, header_of
 from ..cards.validation import check_lab, check_spectrum
 from ..cards.values_file import Sheet, sheet_of, sheet_text, write_sheet
 from ..colorimetry.spectra import reflectance_to_lab, tables
@@ -40,13 +43,8 @@ def take_over(
     places: Places,
     readings: Readings,
     *,
-    illuminant: str | None = None,
-    observer: int | None = None,
-    geometry: str | None = None,
-    date: str | None = None,
-    source: str | None = None,
-    uncertainty: float | None = None,
     replace: bool = False,
+    **settings: Unpack[Settings],
 ) -> Path:
     """Write a spectrophotometer's readings into the user's folder as the values of a row.
 
@@ -59,7 +57,7 @@ def take_over(
         Anything is missing, misspelt or impossible, or there are values already; nothing is written then.
     """
     target = values_file(places.name, replace)
-    header, problems = header_of(readings, ROW, illuminant, observer, geometry, date, source, uncertainty)
+    header, problems = header_of(readings.said, settings, ROW, bool(readings.spectra))
     problems = [found for found in problems if not names_row(found)] + [*readings.problems]
     names = _as_placed(readings.names, places)
     rows = {name: [i for i, own in enumerate(names) if own == name] for name in places.names}
@@ -119,7 +117,7 @@ def learn(
 
 
 def _check(look: Look, places: Places) -> None:
-    if look.values.grade == "nominal":
+    if not look.values.absolute:
         raise CardError("row-beside-unmeasured-card", "have-the-card-read", photo=look.photo.path)
     if look.pose.design.name != places.card:
         raise CardError(

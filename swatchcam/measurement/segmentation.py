@@ -160,9 +160,7 @@ def stain_in_window(name: str, plane: CardPiece) -> Mask:
         The edge of a clear stain goes through the disc.
     """
     tone = cv2.medianBlur(lightness(plane.light), 3)
-    height, width = tone.shape[:2]
-    rows, columns = np.ogrid[:height, :width]
-    mask = np.hypot(rows - (height - 1) / 2, columns - (width - 1) / 2) <= STAIN_REACH * SMALL
+    mask = middle_disc(plane)
     two, centres, spread = _two_colours(tone[mask])
     if (
         _clearly_two(centres, spread, two)
@@ -170,7 +168,14 @@ def stain_in_window(name: str, plane: CardPiece) -> Mask:
         and _one_sided(np.argwhere(mask), two)
     ):
         raise StripError("stain-off-middle", "move-the-stain", strip=name)
-    return np.asarray(mask)
+    return mask
+
+
+def middle_disc(plane: CardPiece) -> Mask:
+    """Mask of the disc of STAIN_REACH in the middle of a piece."""
+    height, width = plane.valid.shape
+    rows, columns = np.ogrid[:height, :width]
+    return np.asarray(np.hypot(rows - (height - 1) / 2, columns - (width - 1) / 2) <= STAIN_REACH * SMALL)
 
 
 def _one_sided(places: NDArray[np.intp], two: Mask) -> bool:

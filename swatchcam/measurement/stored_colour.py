@@ -60,7 +60,7 @@ def keep(colour: Colour, measurement: Measurement) -> Kept:
         illuminant=balance.illuminant,
         observer=balance.observer,
         radius=colour.radius,
-        absolute=measurement.values.grade != "nominal",
+        absolute=measurement.values.absolute,
         errors=colour.errors,
         reflectance=_rounded(colour.reflectance),
         cloth=None if measurement.cloth is None else _rounded(measurement.cloth.reflectance),

@@ -80,17 +80,22 @@ def windows_of(card: FlatCard, light: Light, staining: bool = False) -> list[tup
     """
     pieces, found = [], stain_in_window if staining else ink_in_window
     for window in card.pose.design.windows:
-        rows, columns = inner(window.box, WINDOW_MARGIN, card.px_per_mm)
-        area = Box(
-            columns.start / card.px_per_mm,
-            rows.start / card.px_per_mm,
-            (columns.stop - columns.start) / card.px_per_mm,
-            (rows.stop - rows.start) / card.px_per_mm,
-        )
-        coded = np.ascontiguousarray(card.pixels[rows, columns])
-        plane = make_plane(coded, area, card.decode, light.tone, light.field, np.ones(coded.shape[:2], dtype=bool))
+        plane = window_piece(window.box, card, light)
         pieces.append((plane, found(window.name, plane)))
     return pieces
+
+
+def window_piece(box: Box, card: FlatCard, light: Light) -> CardPiece:
+    """What a window shows, its rim left out."""
+    rows, columns = inner(box, WINDOW_MARGIN, card.px_per_mm)
+    area = Box(
+        columns.start / card.px_per_mm,
+        rows.start / card.px_per_mm,
+        (columns.stop - columns.start) / card.px_per_mm,
+        (rows.stop - rows.start) / card.px_per_mm,
+    )
+    coded = np.ascontiguousarray(card.pixels[rows, columns])
+    return make_plane(coded, area, card.decode, light.tone, light.field, np.ones(coded.shape[:2], dtype=bool))
 
 
 def sample_stains(card: FlatCard, light: Light, pieces: Sequence[tuple[CardPiece, Mask]]) -> tuple[StripSample, ...]:
@@ -102,7 +107,7 @@ def sample_stains(card: FlatCard, light: Light, pieces: Sequence[tuple[CardPiece
         The cloth is overexposed.
     """
     windows = zip(card.pose.design.windows, pieces, strict=True)
-    return tuple(_summarise(window.name, "stain", plane, mask, light.field) for window, (plane, mask) in windows)
+    return tuple(summarise(window.name, "stain", plane, mask, light.field) for window, (plane, mask) in windows)
 
 
 def sample_windows(card: FlatCard, light: Light, pieces: Sequence[tuple[CardPiece, Mask]]) -> tuple[StripSample, ...]:
@@ -116,7 +121,7 @@ def sample_windows(card: FlatCard, light: Light, pieces: Sequence[tuple[CardPiec
     around = cloth_around(card, light)
     strips = []
     for window, (plane, mask) in zip(card.pose.design.windows, pieces, strict=True):
-        strip = _summarise(window.name, "window", plane, mask, light.field)
+        strip = summarise(window.name, "window", plane, mask, light.field)
         bare = bare_flags(np.array(strip.rgb), around)
         strips.append(replace(strip, flags=(*strip.flags, *bare)))
     return tuple(strips)
@@ -139,7 +144,7 @@ def sample_beside(photo: Photo, card: FlatCard, light: Light) -> tuple[StripSamp
     if not found:
         raise StripError("no-loose-strip", "lay-loose-strips-flat")
     return tuple(
-        _summarise(loose_name(number), "loose", plane, mask, light.wide) for number, mask in enumerate(found, start=1)
+        summarise(loose_name(number), "loose", plane, mask, light.wide) for number, mask in enumerate(found, start=1)
     )
 
 
@@ -157,10 +162,17 @@ def sample_place(name: str, box: Box, margin: float, photo: Photo, card: FlatCar
     if not seen.all():
         raise StripError("strip-cut-off", "step-back", strip=name)
     plane = make_plane(coded, area, card.decode, light.tone, light.wide, seen)
-    return _summarise(name, "row", plane, ink_in_window(name, plane, "row"), light.wide)
+    return summarise(name, "row", plane, ink_in_window(name, plane, "row"), light.wide)
 
 
-def _summarise(name: str, where: Where, plane: CardPiece, mask: Mask, field: Field) -> StripSample:
+def summarise(name: str, where: Where, plane: CardPiece, mask: Mask, field: Field) -> StripSample:
+    """What the masked part of a piece is, threads and specks left out.
+
+    Raises
+    ------
+    StripError
+        It is too small, overexposed, or has no single colour.
+    """
     clean = mask & _without_threads(plane.light, mask)
     area = float(clean.sum()) / SMALL**2
     if area < MIN_AREA:

@@ -101,7 +101,7 @@ PROBLEMS: Catalogue = {
     "number-boxes-miscounted": "it has {count} places for the tags of a print's number: it must have {wanted} or none",
     "tags-of-numbers": "tag numbers {first} to {last} are kept for the numbers of prints, so its own tags can't be"
     " {tags:comma}",
-    "number-outside-label": "these lie outside the box for writing: {names:comma}",
+    "number-outside-label": "these lie outside the right half of the box for writing: {names:comma}",
     "items-outside-card": "these lie outside the card: {names:comma}",
     "items-without-area": "these have no area: {names:comma}",
     "items-overlap": _overlapping,
@@ -133,7 +133,35 @@ PROBLEMS: Catalogue = {
     "several-cards": _several_cards,
     "values-of-other-print": "The card in the photo is print {number}, but the values '{values}' are of print"
     " {numbers:listed}.",
+    "card-or-row-unknown": "You have no card and no pigment row called '{name}'.",
+    "card-stays": "'{name}' comes with the program and can't be removed.",
+    "card-in-use": "'{name}' is the card that you use for cards without a number.",
+    "card-not-moved": "Nothing was removed, for {folder} can't be written to ({cause:problem}).",
+    "card-not-in-folder": "'{name}' is not among your own cards, so it can't be said to be of a print.",
+    "measured-card-unsaid": "The photo shows '{name}' beside a measured card, but you did not say which one.",
     "print-claimed-twice": "More than one file says that it has the values of print {number}: {names:comma}.",
+    # Values from a printer's profile.
+    "profile-not-of-printer": "{path} is not the profile of a printer: it is for a screen, a camera, a scanner or a"
+    " colour space.",
+    "profile-inks-unknown": "{path} is for a printer that takes '{inks}'; only profiles for RGB or CMYK can be used.",
+    "profile-without-tables": "{path} doesn't hold the tables of a printer's colours.",
+    "printer-profile-damaged": "{path} is a damaged profile: it can't be read.",
+    "profile-too-large": "{path} is too large for the profile of a printer.",
+    "codes-are-not-inks": "{path} is for CMYK, and the card is red, green and blue: it can't have been printed as it"
+    " is.",
+    "profile-not-imported": "The profile {path} was not imported:{problems:problems}",
+    # A known white, and a grey scale.
+    "white-no-lighter": "What lies in the {window} window is hardly lighter than the card, so it can't be PTFE of"
+    " 0.5 mm or more.",
+    "white-has-a-colour": "What lies in the {window} window is not a neutral white.",
+    "white-uneven": "What lies in the middle of the {window} window is not one even white (±{uneven:.1f} L*).",
+    "one-white-photo": "You named {count} photos, but the card's white is learned from one.",
+    "card-or-white": "A new print is learned either beside a measured card or from PTFE, not from both.",
+    "white-and-grey": "The {window} window can't hold both PTFE and a pair of greys.",
+    "grade-unknown": "There is no grade '{grade}'.",
+    "pair-off-middle": "The pair in the {strip} window does not lie with its dividing line in the middle, or it is"
+    " worn.",
+    "pair-not-grey": "What lies in the {strip} window is not a pair of greys.",
     # Values: what is wrong in the file, a line each.
     "values-faulty": "The card values {path} can't be used:{problems:problems}",
     "header-line-missing": _header_line_missing,
@@ -189,6 +217,37 @@ REMEDIES: Catalogue = {
         terminal="Say which of them is right: swatchcam card use NAME --print {digits}",
         page="Have it said on the studio's computer which of them is right.",
     ),
+    "list-the-cards": On(
+        terminal="See which there are: swatchcam card list", page="Choose a card or a row that is there."
+    ),
+    "use-another-card": "Nothing needs to be done: say which card you use, and this one is left alone.",
+    "use-another-first": On(
+        terminal="Say first what you use in its place, such as: swatchcam card use nominal",
+        page="Choose another usual card first.",
+    ),
+    "copy-it-to-your-cards": On(
+        terminal="Copy its file into {folder} under a name of your own, and try again.",
+        page="Have its file copied into the folder of cards, on the studio's computer.",
+    ),
+    "say-the-measured-card": On(
+        terminal="Name the measured card's values with --card.", page="Choose the measured card's values."
+    ),
+    "lay-thick-ptfe": "Lay in a piece of PTFE at least 0.5 mm thick and 15 mm each way, on white paper. If a black line"
+    " shows through it, it is too thin. Thread seal tape is too thin in one layer or two: wind it about 8 layers thick"
+    " round a piece of white card. Never heat PTFE: the fumes are poisonous.",
+    "give-one-photo": "Name one photo.",
+    "give-card-or-white": On(
+        terminal="Name the measured card with --card, or only the window that holds PTFE with --white.",
+        page="Choose the measured card, or only the window that holds PTFE.",
+    ),
+    "name-each-window-once": "Lay them into two windows, and name each window once.",
+    "learn-its-white": On(
+        terminal="First learn its white from PTFE: swatchcam card learn NEW-NAME PHOTO --white left",
+        page="Have its white learned from PTFE on the studio's computer.",
+    ),
+    "choose-a-grade": "Choose one of: {grades:comma}.",
+    "lay-the-pair-in-the-middle": "Lay one pair of the grey scale into the window, its dividing line upright in the"
+    " middle of the window to within 1 mm, each half at least 10 mm wide and 13 mm high, and take the photo again.",
     "say-which-card": On(terminal=_which_card, page=_which_card_on_page),
     "say-the-design": On(
         terminal="Add the line '# design: ...' to it, move it elsewhere, or name the values to use with --card.",
@@ -197,12 +256,27 @@ REMEDIES: Catalogue = {
     ),
 }
 FLAGS: Catalogue = {
+    "card-photographed": "only the card's white is known, its other colours were never measured: trust differences, not"
+    " a colour's own numbers",
+    "white-of-this-light": "the white is known as it looks in this light: brightened paper is bluer in light with more"
+    " ultraviolet, so learn it again for another lamp",
+    "white-may-be-thin": "the card's white comes out very light (L* {lightness:.1f}): if a black line shows"
+    " through the PTFE, it is too thin",
     "card-shadows": "your own '{name}' in {path} is used, not the one of this name that comes with the tool",
     "print-number-not-seen": "the card's number can't be seen: it is taken to be '{values}', the only card with values",
     "print-without-values": On(
         terminal=_no_values,
         page="print {number} has no values yet; if one of your cards is this print, have it noted on the studio's"
         " computer",
+    ),
+}
+REMEDIES |= {
+    "ask-for-the-printers-profile": "Ask for the ICC profile of the printer and the paper that the card was"
+    " printed on.",
+    "ask-for-another-profile": "Get the profile again, or ask for another one of the same printer and paper.",
+    "say-how-it-was-printed": On(
+        terminal="Choose --intent relative or --intent perceptual, whichever was used for printing.",
+        page="Choose the rendering intent that was used for printing.",
     ),
 }
 PLACES: Catalogue = {"in-design": "Card design {design}"}

@@ -8,13 +8,14 @@ from typing import Any
 from .surface import Catalogue, On
 
 SHOWN = 5  # rows of a table that are named
-# What a setting may look like, where a file does not say it.
-EXAMPLES = {
-    "illuminant": "D50",
-    "observer": "2",
-    "geometry": "45/0",
-    "date": "2026-01-31",
-    "source": "'readings of card 3'",
+ASK = "look in the instrument's settings, or ask who read the card"
+# Where a file does not say a setting. No value stands here as an example: it would be copied.
+SETTINGS = {
+    "illuminant": f"{ASK}, and give it with --illuminant",
+    "observer": f"{ASK}, and give it with --observer",
+    "geometry": f"{ASK}, and give it with --geometry",
+    "date": "give the day when it was read with --date, written year-month-day",
+    "source": "say who read it, and with what, with --source",
 }
 
 
@@ -35,7 +36,35 @@ def _no_patch(design: str, paper: str, names: Sequence[str], **_: Any) -> str:
 
 
 def _setting_missing(key: str, **_: Any) -> str:
-    return f"the file does not say the {key}: give it, for example --{key} {EXAMPLES.get(key, '...')}"
+    return f"the file does not say the {key}: {SETTINGS.get(key, f'give it with --{key}')}"
+
+
+def _read_again(patches: Sequence[str], times: Sequence[int], **_: Any) -> str:
+    if len(patches) == 1:
+        return f"patch {patches[0]} is there {times[0]} times: read it once"
+    some = f"{', '.join(patches[:SHOWN])}{', ...' if len(patches) > SHOWN else ''}"
+    often = f"{times[0]}" if len(times) == 1 else f"{times[0]} to {times[-1]}"
+    return f"{len(patches)} patches are there {often} times each ({some}): read each once"
+
+
+def _numbers(first: str, count: int, missing: Sequence[str], beyond: Sequence[str], **_: Any) -> str:
+    told = (
+        f"the rows only have numbers, so they are taken in the order of the card's map ({count}, from {first} to paper)"
+    )
+    parts = [("missing: " + ", ".join(_some(missing)))] if missing else []
+    parts += [("not on the map: " + ", ".join(_some(beyond)))] if beyond else []
+    return f"{told}; {'; '.join(parts)}"
+
+
+def _some(names: Sequence[str]) -> list[str]:
+    return [*names[:SHOWN], *([f"and {len(names) - SHOWN} more"] if names[SHOWN:] else [])]
+
+
+def _other_order(row: int, patch: str, paper_first: bool, **_: Any) -> str:
+    told = "the rows only have numbers, and their colours do not come in the order of the card's map"
+    if paper_first:
+        return f"{told}: the bare stock was read first. Move its row to the end and number the rows again"
+    return f"{told} (row {row} can't be patch {patch}). Name the rows like the patches on the map"
 
 
 PROBLEMS: Catalogue = {
@@ -53,6 +82,7 @@ PROBLEMS: Catalogue = {
     # What its columns mean.
     "column-names-missing": "{path} has no row of column names for patch names and colours.",
     "columns-doubled": "{path} has several columns for the same thing: {columns:comma}.",
+    "columns-of-two-lights": "{path} has colour columns that belong to different lights: {columns:comma}.",
     "colour-columns-missing": "{path} has no complete set of colour columns; its columns are {columns:comma}.",
     "two-name-columns": "{path} has two columns of patch names.",
     "patch-names-missing": "{path} has no patch names.",
@@ -67,14 +97,28 @@ PROBLEMS: Catalogue = {
     "lab-contradicts-spectra": "the file's Lab and its spectra give different colours, by up to {apart:.1f}"
     " (patch {patch})",
     "no-patch-of-design": _no_patch,
-    "patch-read-again": On(
-        terminal="patch {patch} is there {times} times: read it once, or add --average",
-        page="patch {patch} is there {times} times: read it once",
+    "patches-read-again": On(terminal=lambda **facts: f"{_read_again(**facts)}, or add --average", page=_read_again),
+    "patches-missing": lambda patches, **_: f"{len(patches)} patches are missing: {', '.join(_some(patches))}",
+    "numbers-do-not-fit": _numbers,
+    "order-unlike-card": _other_order,
+    "geometry-unknown": "geometry '{geometry}' is not one of {known:comma} (or their kinds, such as 45/0c, de:8)",
+    "specular-missing": On(
+        terminal="with geometry {geometry} gloss may be in the readings or not: "
+        + ASK
+        + ", and give --specular included"
+        " (SCI), excluded (SCE), or unknown",
+        page="with geometry {geometry} gloss may be in the readings or not, and the file does not say it",
     ),
     "setting-contradicted": "the file says {key} {said}, but you gave {given}",
     "setting-missing": On(terminal=_setting_missing, page="the file does not say the {key}"),
     "card-name-unusable": "'{name}' can't be the name of a card: use letters, digits, spaces, points and hyphens",
     "card-name-of-design": "'{name}' is the name of a row or of a card design: choose another name",
+    "print-has-values": On(
+        terminal="print {number} has the values '{name}': import without --print, then say which are right with"
+        " 'swatchcam card use'",
+        page="print {number} has the values '{name}' already",
+    ),
+    "card-name-of-tool": "'{name}' is a name that comes with the tool: choose another name",
     "card-name-taken": On(
         terminal="there is already a card called '{name}': choose another name, or add --replace",
         page="there is already a card called '{name}': choose another name",
@@ -86,7 +130,10 @@ REMEDIES: Catalogue = {
     "name-the-columns": "It needs a column 'name', and columns such as L, a, b or X, Y, Z or 400, 410, ..."
     " (nanometres).",
     "keep-one-table": "Export only the readings of this card, or keep only their table in the file.",
-    "keep-one-illuminant": "Keep only those for one illuminant and observer, and try again.",
+    "keep-one-illuminant": On(
+        terminal="Keep only those for one illuminant and observer, or say which with --illuminant and --observer.",
+        page="Keep only those for one illuminant and observer, and try again.",
+    ),
     "keep-one-of-them": "Keep one of them, and try again.",
     "export-a-whole-set": "Export L, a, b or X, Y, Z or the spectrum (400, 410, ... nm) of each patch.",
     "name-the-patches": "Name the patches as on the card's map (A1, A2, ...) and 'paper'.",

@@ -105,7 +105,7 @@ PROBLEMS: Catalogue = {
     "tolerance-senseless": "A tolerance of {tolerance:g} makes no sense.",
     # A fresh card beside a measured one.
     "card-not-learned": "The card was not learned:{problems:problems}",
-    "card-never-measured": "The values '{values}' are nominal: that card was never measured.",
+    "card-never-measured": "The card behind the values '{values}' was never measured.",
     "not-two-cards": "{photo} shows {count:counted card}, not a measured one and a fresh one.",
     "both-cards-alike": "Both cards in {photo} are of design '{design}'.",
     "measured-card-of-other-design": "The measured card in {photo} is of design '{design}', but the values '{values}'"
@@ -113,7 +113,7 @@ PROBLEMS: Catalogue = {
     "cards-lie-otherwise": _cards_lie,
     "cards-overlap": "The two cards overlap.",
     "fresh-card-cut-off": "The fresh card lies partly outside the picture.",
-    "fresh-cards-differ": "{photo} shows a fresh print of another size than {other}.",
+    "fresh-cards-differ": "{photo} shows another fresh print than {other}.",
     "patch-in-no-photo": "Patch {patch} of the fresh print can't be read in any of the photos: it is overexposed,"
     " covered or in glare.",
     "light-breaks-between-cards": "The light changes abruptly between the measured card and the fresh one (off by"

@@ -10,7 +10,7 @@ from .surface import Catalogue, On
 
 def _known_rows(known: Sequence[str], **_: Any) -> str:
     if not known:
-        return "Print a row first, with 'swatchcam row print'."
+        return "Print a row first, with 'swatchcam card print ROW PIGMENT'."
     return f"Check the name. These rows are known: {', '.join(known)}."
 
 
@@ -26,6 +26,8 @@ PROBLEMS: Catalogue = {
     "too-many-strips": "{count:counted strip} are too many to fit below card {design} (at most {most}).",
     "pigment-name-unusable": "'{name}' can't be the name of a pigment.",
     "two-strips-of-one-name": "Two strips would be called '{name}'.",
+    "row-without-pigments": "The row '{row}' has no pigments yet.",
+    "row-on-card-paper": "A pigment row needs more room than paper of the card's own size has.",
     "file-of-no-row": "{path} is already there and does not describe a row.",
     "row-exists": "There is already a row called '{row}'.",
     # The file that describes it.
@@ -51,6 +53,13 @@ PROBLEMS: Catalogue = {
 }
 REMEDIES: Catalogue = {
     "name-the-row-plainly": "Use letters, digits, spaces, points and hyphens, and not the name of a card design.",
+    "name-its-pigments": On(
+        terminal="Name its pigments after it: swatchcam card print {row} yellow red blue",
+        page="Have it printed with its pigments on the studio's computer.",
+    ),
+    "choose-row-paper": On(
+        terminal="Choose --paper a4 or --paper letter.", page="Have it printed on A4 or letter paper."
+    ),
     "make-two-rows": "Make two rows, or use a larger card.",
     "use-a-short-word": "Use a short word, such as blue.",
     "name-pigments-otherwise": "Give the pigments other names.",
@@ -70,7 +79,7 @@ REMEDIES: Catalogue = {
     ),
     "lay-it-beside-its-card": "Lay the row beside the card that it was made for.",
     "lay-the-row": On(
-        terminal="Lay the row on its sheet below the card ('swatchcam row show {row}'), and take the photo again.",
+        terminal="Lay the row on its sheet below the card ('swatchcam card show {row}'), and take the photo again.",
         page="Lay the row on its sheet below the card, and take the photo again.",
     ),
 }

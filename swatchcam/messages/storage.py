@@ -77,6 +77,7 @@ PROBLEMS: Catalogue = {
     # Verifying
     "photos-of-no-record": "{count:counted photo} in the library without a record: harmless, left over when work was"
     " interrupted",
+    "card-file-faulty": "card or pigment row {path}: something in this file is wrong",
     "table-missing": "database: the table {table} is missing",
     "database-damaged": "database: {said}",
     "row-refers-to-nothing": "database: a row of {table} refers to nothing",

@@ -80,7 +80,20 @@ FLAGS: Catalogue = {
     "lights-alike": "the two lights look much alike to the phone: the second one adds little",
     # The card.
     "card-nominal": "the card's colours were never measured: trust differences, not a colour's own numbers",
+    "card-from-profile": "the card's colours come from its printer's profile; this print was not read",
+    "card-of-sister": "print {number} was not read: the values are those of its sister '{values}'",
     "card-geometry": "the card was read with geometry {geometry}; a phone sees it like 45/0",
+    "card-gloss-unknown": On(
+        "nobody said whether the card was read with its gloss, so dark colours are less sure: ask who read it, and"
+        " import the readings again with --specular",
+        "nobody said whether the card was read with its gloss, so dark colours are less sure: ask who read it",
+    ),
+    "card-glows-less": "the card's white glows less in this light than where it was read (less ultraviolet for the"
+    " paper's brightener). This was allowed for, but pale colours are less sure; bright white cotton looks duller"
+    " in this light too",
+    "card-glows-more": "the card's white glows more in this light than where it was read (more ultraviolet for the"
+    " paper's brightener). This was allowed for, but pale colours are less sure; bright white cotton looks bluer"
+    " in this light too",
     "card-values-adapted": "the card's values were adapted from {old_illuminant}/{old_observer}° to"
     " {illuminant}/{observer}°, not measured: off by about {error:.1f} CIEDE2000",
     "card-fits-poorly": "the card's colours fit poorly ({off:.1f}): poor light, an edited photo or an old card?",

@@ -32,6 +32,7 @@ TAG_TABLE = 132  # bytes before it: the header, and how many tags there are (ICC
 OFF_D50, OFF_D65, SINGULAR = 0.01, 0.005, 0.01
 OFF_ENDS, BACKWARDS = 0.02, 1e-4  # of 0..1: how far a tone curve may miss black and white, and bend back
 LONGEST_NAME = 80  # letters that are shown
+MOST_TAGS = 100  # as many as other programs read; each may span the whole file
 MOST_BYTES = 400  # of a name that are looked at, in two bytes a letter
 RGB_CLASSES = (b"mntr", b"scnr", b"spac")
 
@@ -96,7 +97,7 @@ def read_profile(profile: bytes, levels: int) -> ColourSpace:
     ------
     ICC.1:2022 (profile version 4.4), clauses 7 to 10; older profiles of version 2 differ only in `desc`.
     """
-    tags = _tags(profile)
+    tags = tag_table(profile)
     _check_kind(profile, tags)
     _check_range(tags)
     decode = np.stack([_curve(tags[name], levels) for name in (b"rTRC", b"gTRC", b"bTRC")], axis=-1)
@@ -118,12 +119,18 @@ def _srgb_decode(levels: int) -> Array:
     return np.repeat(_parametric(SRGB_CURVE, 3, levels)[:, None], 3, axis=1)
 
 
-def _tags(profile: bytes) -> dict[bytes, bytes]:
-    """The tag table, with the bytes of each tag (ICC.1:2022, 7.2 and 7.3)."""
+def tag_table(profile: bytes) -> dict[bytes, bytes]:
+    """The tag table, with the bytes of each tag (ICC.1:2022, 7.2 and 7.3).
+
+    Raises
+    ------
+    FileError
+        It is no profile, it ends too early, or it has more tags than any profile.
+    """
     if len(profile) < TAG_TABLE or profile[36:40] != b"acsp":
         raise _damaged()
     count = struct.unpack_from(">I", profile, TAG_TABLE - 4)[0]
-    if TAG_TABLE + 12 * count > len(profile):
+    if count > MOST_TAGS or TAG_TABLE + 12 * count > len(profile):
         raise _incomplete()
     tags = {}
     for index in range(count):
@@ -241,10 +248,10 @@ def _name(tags: dict[bytes, bytes], decode: Array, to_xyz: Array) -> str:
         for name, xy in (("sRGB", SRGB_XY), ("Display P3", DISPLAY_P3_XY)):
             if np.abs(to_xyz - primaries_to_xyz(xy)).max() < SAME:
                 return name
-    return _description(tags.get(b"desc", b"")) or "unnamed colour profile"
+    return description(tags.get(b"desc", b"")) or "unnamed colour profile"
 
 
-def _description(tag: bytes) -> str:
+def description(tag: bytes) -> str:
     """The profile's own name: `mluc` of version 4 (first language), `desc` of version 2."""
     text = ""
     if tag[:4] == b"mluc" and len(tag) >= 28:

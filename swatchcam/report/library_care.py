@@ -11,7 +11,7 @@ from ..library.changes import Change, log
 from ..library.library import Library
 from ..library.verify import Finding
 from .json_types.colours import FORMAT
-from .json_types.library_care import ChangeJson, CountJson, FillJson, LogJson, VerifyJson, WhereJson
+from .json_types.library_care import AsideJson, ChangeJson, CountJson, FillJson, LogJson, VerifyJson, WhereJson
 from .said import change_dict, finding_dict, refusal_dict
 
 
@@ -21,6 +21,7 @@ def verify_dict(count: Count, findings: Sequence[Finding]) -> VerifyJson:
         "format": FORMAT,
         "records": count.records,
         "photos": count.photos,
+        "cards": count.cards,
         "broken": any(not finding.harmless for finding in findings),
         "findings": [{"harmless": finding.harmless, **finding_dict(finding.what)} for finding in findings],
     }
@@ -51,7 +52,15 @@ def where_dict(library: Library) -> WhereJson:
 
 def count_dict(count: Count, verb: str, file: Path) -> CountJson:
     """What was saved or brought back."""
-    return {"done": verb, "file": str(file), "records": count.records, "photos": count.photos}
+    aside: list[AsideJson] = [{"yours": str(yours), "from_backup": str(kept)} for yours, kept in count.aside]
+    return {
+        "done": verb,
+        "file": str(file),
+        "records": count.records,
+        "photos": count.photos,
+        "cards": count.cards,
+        "aside": aside,
+    }
 
 
 def fill_dict(filled: Filled, place: str) -> FillJson:

@@ -191,8 +191,15 @@ def held_text(shades: int, batches: int, records: int) -> str:
 
 def count_text(facts: CountJson) -> str:
     """The same for a person."""
-    how_many = f"{counted(facts['records'], 'record')} and {counted(facts['photos'], 'photo')}"
-    return f"{how_many} {facts['done']} {facts['file']}."
+    lines = [f"{_how_many(facts, 'card file')} {facts['done']} {facts['file']}."]
+    for each in facts["aside"]:
+        lines += [f"{each['yours']} stayed as it is; the backup's is {each['from_backup']}."]
+    return "\n".join(lines)
+
+
+def _how_many(facts: CountJson | VerifyJson, card: str) -> str:
+    cards = [counted(facts["cards"], card)] if facts["cards"] else []
+    return listed([counted(facts["records"], "record"), counted(facts["photos"], "photo"), *cards])
 
 
 def near_text(facts: NearJson, numbers: bool = True) -> str:
@@ -239,7 +246,7 @@ def fill_text(facts: FillJson) -> str:
 
 def verify_text(facts: VerifyJson) -> str:
     """What was looked at, and what is not as it was."""
-    head = f"Looked at {counted(facts['records'], 'record')} and {counted(facts['photos'], 'photo')}"
+    head = f"Looked at {_how_many(facts, 'card')}"
     if not facts["findings"]:
         return f"{head}: nothing has changed."
     return "\n".join([f"{head}:", *(f"  ! {each['sentence']}" for each in facts["findings"])])

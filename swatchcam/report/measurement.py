@@ -75,7 +75,7 @@ def measurement_dict(measurement: Measurement) -> MeasurementJson:
         },
         "row": _row_dict(measurement, used),
         "conditions": {"illuminant": values.illuminant, "observer_deg": values.observer, "space": "CIELAB"},
-        "absolute_values_may_be_judged": values.grade != "nominal",
+        "absolute_values_may_be_judged": values.absolute,
         "strips": [strip_dict(colour, radius) for colour, radius in zip(measurement.colours, alone, strict=True)],
         "quality": _quality_dict(measurement),
         "flags": flag_dicts(measurement.flags),

@@ -64,7 +64,8 @@ def measure(
     Parameters
     ----------
     photo, more : photos of the same scene under the same light
-    card : name or file of the card's values; by default the only one known, else the nominal values
+    card : name or file of the card's values, or "nominal"; by default those of the print whose number the photo shows,
+        without a number the only ones known, else nominal
     row : name of the pigment row
     loose : measure loose strips beside the card too
     other_light : photos of the same scene under another light

@@ -16,6 +16,8 @@ from tests.codes import findings, lines, tells
 
 SHIPPED = (calibration_folder() / "a5.toml").read_text(encoding="utf-8")
 
+NUMBER = "[[number]]\nx = 171\ny = 128.5\nsize = 9\n"
+
 
 @pytest.fixture(autouse=True)
 def folder_is_there(own_folder):
@@ -59,6 +61,14 @@ def test_a_users_design_is_known_beside_the_shipped_ones(own_folder):
     assert [tag.id for tag in designs()["mine"].tags] == [100, 101, 102, 103, 104, 105]
 
 
+def test_a_users_design_from_before_numbers_keeps_its_tags(own_folder):
+    mine = re.sub(r"(?s)\[\[size\]\].*?(?=\[scale\])|\[\[number\]\].*?(?=\[\[tag\]\])", "", SHIPPED)
+    mine = re.sub(r"(?m)^id = (\d+)$", lambda match: f"id = {int(match[1]) + 400}", mine.replace('"a5"', '"mine"'))
+    (own_folder / "mine.toml").write_text(mine, encoding="utf-8")
+    assert [tag.id for tag in designs()["mine"].tags] == [400, 401, 402, 403, 404, 405]
+    assert designs()["mine"].number_boxes == ()
+
+
 def test_two_designs_cannot_share_a_name_or_a_tag(own_folder):
     (own_folder / "mine.toml").write_text(SHIPPED, encoding="utf-8")
     with pytest.raises(CardError, match="Two card designs are called 'a5'"):
@@ -93,6 +103,13 @@ def test_two_designs_cannot_share_a_name_or_a_tag(own_folder):
         ('name = "A2"', 'name = "paper"', "names-unusable", {"names": ["paper"]}),
         ('name = "A2"', 'name = "#2"', "names-unusable", {"names": ["#2"]}),
         ("id = 1\n", "id = 0\n", "names-doubled", {"names": ["tag 0"]}),
+        (NUMBER, "", "number-boxes-miscounted", {"count": 2, "wanted": 3}),
+        (NUMBER, NUMBER.replace("171", "150"), "number-outside-label", {"names": ["number 1"]}),
+        (NUMBER, NUMBER.replace("128.5", "131"), "number-outside-label", {"names": ["number 1"]}),
+        (NUMBER, NUMBER.replace("171", "173"), "items-overlap", {"pairs": [["number 1", "number 2"]]}),
+        (NUMBER, NUMBER.replace("size = 9", "size = 0"), "items-without-area", {}),
+        ("id = 1\n", "id = 331\n", "tags-of-numbers", {"tags": [331], "first": 331, "last": 586}),
+        ("first_tag = 12", "first_tag = 328", "tags-of-numbers", {"tags": [331, 332, 333]}),
         ("scale = 0.7", "scale = 0", "items-without-area", {}),
         ("size_mm = [210, 148]", f"size_mm = [{'9' * 400}, 148]", "entry-of-wrong-kind", {}),
         ("[scale]", "[[scale]]", "entry-of-wrong-kind", {}),

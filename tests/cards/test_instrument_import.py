@@ -12,13 +12,15 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from swatchcam.cards.design import designs
-from swatchcam.cards.instrument_import import import_values, read_readings
+from swatchcam.cards.instrument_import import import_values
+from swatchcam.cards.instrument_readings import read_readings
 from swatchcam.cards.values import load_values, spectra_to_lab
 from swatchcam.errors import CardError
 from swatchcam.messages.surface import TERMINAL
 from tests.codes import lines
 
 NM = tuple(range(380, 731, 10))
+ASK = "look in the instrument's settings, or ask who read the card, and give it with"
 SETTINGS = {"geometry": "45/0", "date": "2026-01-31", "source": "Studio Halm, invented for this test"}
 
 
@@ -312,15 +314,15 @@ def test_everything_wrong_is_told_at_once_and_nothing_is_written(tmp_path, own_f
     rows["B1"] = "B1,50,-180,0"
     del rows["paper"]
     assert refusal_of(read_readings(put(tmp_path, "\n".join(rows.values()))), date="", geometry="") == [
-        "the file does not say the illuminant: give it, for example --illuminant D50",
-        "the file does not say the observer: give it, for example --observer 2",
-        "the file does not say the geometry: give it, for example --geometry 45/0",
-        "the file does not say the date: give it, for example --date 2026-01-31",
+        f"the file does not say the illuminant: {ASK} --illuminant",
+        f"the file does not say the observer: {ASK} --observer",
+        f"the file does not say the geometry: {ASK} --geometry",
+        "the file does not say the date: give the day when it was read with --date, written year-month-day",
         "A3: 'n/a' in column L is not a number",
         "'Al' is not a patch of design 'a5' (is 'A1' meant?)",
-        "patch A4 is there 2 times: read it once, or add --average",
         "patch A1 is missing",
         "patch paper is missing",
+        "patch A4 is there 2 times: read it once, or add --average",
         "A2 has L 120, which must lie between 0 and 100",
         "B1 has a -180 and b 0, which no print reaches (limit 140)",
     ]
@@ -354,9 +356,9 @@ def test_a_light_other_than_the_file_says_is_refused(tmp_path):
 
 
 def test_names_that_are_all_foreign_get_one_line(tmp_path):
-    readings = read_readings(put(tmp_path, "name,L,a,b\n1,50,0,0\n2,50,0,0\n"))
+    readings = read_readings(put(tmp_path, "name,L,a,b\nx,50,0,0\n7b,50,0,0\n"))
     assert refusal_of(readings, illuminant="D50", observer=2) == [
-        "no row has the name of a patch of design 'a5' (A1, paper, ...); the names there are: 1, 2"
+        "no row has the name of a patch of design 'a5' (A1, paper, ...); the names there are: x, 7b"
     ]
 
 
@@ -388,7 +390,9 @@ def test_several_readings_are_averaged_only_when_asked(tmp_path, own_folder):
     rng = np.random.default_rng(5)
     names = [name for name in patches() for _ in range(3)]
     readings = spectral_file(tmp_path, lambda name: spectrum(name) * (1 + rng.normal(0, 0.01)), names)
-    assert refusal_of(readings)[0] == "patch A1 is there 3 times: read it once, or add --average"
+    assert refusal_of(readings) == [
+        "69 patches are there 3 times each (A1, A2, A3, A4, A5, ...): read each once, or add --average"
+    ]
     assert not own_folder.exists()
     values = take(readings, average=True)
     mean = np.mean([row for name, row in zip(readings.names, readings.spectra, strict=True) if name == "A1"], axis=0)

@@ -10,6 +10,7 @@ import subprocess
 import sys
 import zlib
 from dataclasses import replace
+from unittest.mock import ANY
 
 import cv2
 import numpy as np
@@ -21,7 +22,10 @@ from PIL import Image
 
 from swatchcam.cards.design import Box, designs
 from swatchcam.cards.print_guide import paper_spot
-from swatchcam.cards.print_sheet import arrange, card_sheet, cards_per_sheet, sheet_png, tag_modules
+from swatchcam.cards.print_number import spoken, tag_ids
+from swatchcam.cards.print_register import printed_numbers
+from swatchcam.cards.print_sheet import arrange, card_sheet, cards_per_sheet, sheet_png
+from swatchcam.cards.tag_family import tag_modules
 from swatchcam.cli.card_print import print_card
 from swatchcam.errors import CardError, UsageError
 from swatchcam.messages.surface import TERMINAL
@@ -40,6 +44,7 @@ FITTING = [
     ("a4", "card", 1),
 ]
 CASES = [case[:2] for case in FITTING]
+NUMBERS = {(name, paper): [f"{4_000_037 * card:08d}" for card in range(1, count + 1)] for name, paper, count in FITTING}
 
 
 def table(name):
@@ -56,7 +61,7 @@ def paper_mm(name):
 
 @pytest.fixture(scope="module")
 def pdfs():
-    return {case: card_sheet(designs()[case[0]], case[1]) for case in CASES}
+    return {case: card_sheet(designs()[case[0]], case[1], NUMBERS[case]) for case in CASES}
 
 
 @pytest.fixture(scope="module")
@@ -163,6 +168,11 @@ def test_cut_line_is_drawn_where_the_layout_says(pictures):
 # Tags
 
 
+def tags_of(design, number):
+    """Every tag on a print, the card's own and those of its number: (number in the family, box)."""
+    return [*((tag.id, tag.box) for tag in design.tags), *zip(tag_ids(number), design.number_boxes, strict=True)]
+
+
 def test_tags_are_of_the_family_that_is_documented():
     facts = table("tag_families.csv")["DICT_APRILTAG_36H11"]  # Olson 2011, Wang & Olson 2016; OpenXR
     last = int(facts["markers"]) - 1
@@ -187,9 +197,9 @@ def test_every_tag_is_read_at_its_true_place(pictures, case):
     detector = cv2.aruco.ArucoDetector(cv2.aruco.getPredefinedDictionary(20), parameters)
     corners, ids, _ = detector.detectMarkers(cv2.cvtColor(pictures[case], cv2.COLOR_RGB2GRAY))
     wanted = {
-        (tag.id, card): np.array([(0, 0), (1, 0), (1, 1), (0, 1)]) * tag.box.w + (tag.box.x + x, tag.box.y + y)
+        (number, card): np.array([(0, 0), (1, 0), (1, 1), (0, 1)]) * box.w + (box.x + x, box.y + y)
         for card, (x, y) in enumerate(layout.origins)
-        for tag in design.tags
+        for number, box in tags_of(design, NUMBERS[case][card])
     }
     assert sorted(ids.ravel()) == sorted(number for number, _ in wanted)
     found = [(number, (quad[0] + 0.5) / PX) for number, quad in zip(ids.ravel(), corners, strict=True)]
@@ -201,10 +211,10 @@ def test_every_tag_is_read_at_its_true_place(pictures, case):
 @pytest.mark.parametrize("case", CASES)
 def test_a_white_module_surrounds_every_tag(pictures, case):
     design, layout = designs()[case[0]], arrange(designs()[case[0]], case[1])
-    for x, y in layout.origins:
-        for tag in design.tags:
-            module = tag.box.w / 8
-            outer = Box(tag.box.x - module, tag.box.y - module, tag.box.w + 2 * module, tag.box.h + 2 * module)
+    for (x, y), number in zip(layout.origins, NUMBERS[case], strict=True):
+        for _, box in tags_of(design, number):
+            module = box.w / 8
+            outer = Box(box.x - module, box.y - module, box.w + 2 * module, box.h + 2 * module)
             ring = inside(pictures[case], outer, x, y, 0).copy()
             hole = int(np.floor(module * PX)) - 1
             assert ring[hole:-hole, hole:-hole].min() == 0
@@ -327,6 +337,24 @@ def test_instructions_say_what_a_first_time_user_must_know(pdfs):
             assert words in text, words
 
 
+@pytest.mark.parametrize("case", CASES)
+def test_each_card_shows_its_own_number_and_the_steps_ask_for_one_copy(pdfs, case):
+    cards, steps, _ = page_texts(pdfs[case])
+    for number in NUMBERS[case]:
+        assert cards.count(spoken(number)) == 1
+    assert "One copy of each: print this file once." in steps
+    assert "run swatchcam card print again" in steps
+
+
+def test_a_card_without_a_place_for_a_number_is_numbered_by_hand():
+    design = replace(designs()["a5"], number_boxes=())
+    assert card_sheet(design, "a4") == card_sheet(designs()["a5"], "a4")
+    cards, steps, _ = page_texts(card_sheet(design, "a4"))
+    assert not re.search(r"\d{4} \d{4}", cards)
+    assert "Write the card number and the date printed in the box" in steps
+    assert "One copy" not in steps
+
+
 def test_map_names_every_patch_and_the_paper(pdfs):
     for (name, _), pdf in pdfs.items():
         words = re.split(r"[\s,:]+", page_texts(pdf)[2])
@@ -365,7 +393,7 @@ def test_viewers_are_told_to_print_at_true_size_on_one_side(pdfs):
 
 
 def test_same_design_gives_the_same_bytes(pdfs):
-    pdf = card_sheet(designs()["a5"], "a4")
+    pdf = card_sheet(designs()["a5"], "a4", NUMBERS["a5", "a4"])
     assert pdf == pdfs["a5", "a4"]
     document = pypdfium2.PdfDocument(pdf)
     facts = document.get_metadata_dict()
@@ -425,21 +453,25 @@ def test_names_of_any_alphabet_do_not_stop_the_printer():
 
 
 @pytest.fixture
-def run(tmp_path, monkeypatch):
+def run(tmp_path, tmp_path_factory, monkeypatch):
+    monkeypatch.setenv("SWATCHCAM_CARDS", str(tmp_path_factory.mktemp("cards")))
     monkeypatch.chdir(tmp_path)
     return lambda *words: CliRunner().invoke(print_card, words)
 
 
-def test_command_writes_both_files_and_says_what_is_next(run, tmp_path, pdfs):
+def test_command_writes_both_files_and_says_what_is_next(run, tmp_path):
     result = run("--dpi", "72")
     assert result.exit_code == 0
-    assert (tmp_path / "swatchcam-card-a5-a4.pdf").read_bytes() == pdfs["a5", "a4"]
+    numbers = re.findall(r"\d{4} \d{4}", result.stdout)
+    assert [spoken(number) for number in printed_numbers()] == sorted(numbers)
+    pdf = card_sheet(designs()["a5"], "a4", [number.replace(" ", "") for number in numbers])
+    assert (tmp_path / "swatchcam-card-a5-a4.pdf").read_bytes() == pdf
     assert decoded((tmp_path / "swatchcam-card-a5-a4.png").read_bytes()).shape == (842, 595, 3)
     assert sorted(path.name for path in tmp_path.iterdir()) == [
         "swatchcam-card-a5-a4.pdf",
         "swatchcam-card-a5-a4.png",
     ]
-    for words in ("swatchcam-card-a5-a4.pdf", "swatchcam-card-a5-a4.png", "100 %", "100 mm", "page 2"):
+    for words in ("swatchcam-card-a5-a4.pdf", "swatchcam-card-a5-a4.png", "100 %", "100 mm", "page 2", "one copy"):
         assert words in result.stdout
     for step in ("Drawing 2 cards", "Writing swatchcam-card-a5-a4.pdf", "72 dots per inch"):
         assert step in result.stderr
@@ -451,11 +483,19 @@ def test_command_gives_programs_one_object(run):
         "design": "a6",
         "paper": "letter",
         "cards_per_sheet": 2,
+        "numbers": ANY,
         "scale_bar_mm": 70,
         "pdf": "small.pdf",
         "png": None,
         "dpi": None,
     }
+    assert sorted(json.loads(result.stdout)["numbers"]) == printed_numbers()
+    assert len(printed_numbers()) == 2
+
+
+def test_each_sheet_has_numbers_of_its_own(run):
+    told = [json.loads(run("--no-png", "--replace", "--json").stdout)["numbers"] for _ in range(3)]
+    assert len({number for numbers in told for number in numbers}) == 6
 
 
 def test_command_writes_over_a_file_only_when_told_to(run, tmp_path):
@@ -490,6 +530,8 @@ def test_command_refuses_with_a_reason_and_leaves_nothing_behind(run, tmp_path, 
     assert problem in TERMINAL.problem(refused)
     assert refused.remedy
     assert [path.name for path in tmp_path.iterdir()] == ["folder.pdf"]
+    # A name that the disk won't have shows only when it is written: those two numbers stay unused.
+    assert len(printed_numbers()) == (2 if "too long" in problem else 0)
 
 
 def test_a_disk_that_fails_leaves_the_old_file_whole(run, tmp_path, monkeypatch):

@@ -7,10 +7,12 @@ import subprocess
 import sys
 
 import click
+import numpy as np
 import pytest
 from click.testing import CliRunner
 
 from swatchcam import __version__
+from swatchcam.cards.choice import choose_values
 from swatchcam.cards.design import designs
 from swatchcam.cards.values import nominal_values
 from swatchcam.cli import COMMANDS, main
@@ -19,6 +21,8 @@ from swatchcam.errors import CardError, PhotoError, UsageError
 from swatchcam.messages.surface import TERMINAL
 from tests.paths import HOME
 from tests.report.typed import check_printed
+from tests.worlds.many_printers import random_printer
+from tests.worlds.printer_profile import output_profile
 
 FOLDER = HOME
 
@@ -180,7 +184,8 @@ def test_show_refuses_what_is_not_there():
     result = run("card", "show", "halm-9")
     assert (result.exit_code, result.stdout) == (3, "")
     assert result.stderr == (
-        "There are no card values called 'halm-9'.\nCheck the spelling. These cards are known: sample-card.\n"
+        "There are no card values called 'halm-9'.\n"
+        "Check the spelling. These cards are known: sample-card; and nominal, the colours as sent.\n"
     )
     assert run("card", "show", "--design", "a9").exit_code == 2
     assert json.loads(run("card", "show", "--json", "halm-9").stdout)["refused"]["kind"] == "CardError"
@@ -216,8 +221,9 @@ def test_what_is_wrong_is_told_line_by_line_and_nothing_is_written(own_folder, r
     assert (result.exit_code, result.stdout) == (3, "")
     assert result.stderr.splitlines() == [
         f"The readings in {readings} were not imported:",
-        "  - the file does not say the geometry: give it, for example --geometry 45/0",
-        "  - the file does not say the date: give it, for example --date 2026-01-31",
+        "  - the file does not say the geometry: look in the instrument's settings, or ask who read the card, and give"
+        " it with --geometry",
+        "  - the file does not say the date: give the day when it was read with --date, written year-month-day",
         "  - 'BI' is not a patch of design 'a5' (is 'B1' meant?)",
         "  - patch B1 is missing",
         "Nothing was written. Correct the file or the command, or take the readings again.",
@@ -239,7 +245,7 @@ def test_replacing_and_averaging_from_the_command_line(own_folder, readings):
     ("words", "meant"),
     [
         ("chek", "check"),
-        ("rwo print", "row"),
+        ("crad print", "card"),
         ("library bakup", "backup"),
         ("mix recipee", "recipe"),
         ("card lern", "learn"),
@@ -251,3 +257,44 @@ def test_a_mistyped_command_is_answered_with_the_one_that_was_meant(words, meant
     done = CliRunner().invoke(main, words.split())
     assert done.exit_code == 2
     assert f"Did you mean '{meant}'?" in done.stderr
+
+
+# From a printer's profile
+
+
+@pytest.fixture(scope="module")
+def press(tmp_path_factory):
+    path = tmp_path_factory.mktemp("profile") / "press.icc"
+    path.write_bytes(output_profile(random_printer(np.random.default_rng(18)), "RGB ", name="Halm press, matt"))
+    return path
+
+
+def test_a_profile_becomes_the_values_of_a_print(press):
+    result = run("card", "import", press, "--card-name", "halm-9", "--print", "0482 1093", "--design", "a6")
+    assert result.exit_code == 0, result.stderr
+    assert "take the PDF as sRGB, convert it to this profile" in result.stdout
+    assert "relative colorimetric, black point compensation off" in result.stdout
+    shown = json.loads(run("card", "show", "halm-9", "--json").stdout)
+    assert (shown["grade"], shown["design"]) == ("profile", "a6")
+    assert choose_values(designs()["a6"], None, "D65", 10, "04821093").name == "halm-9"
+
+
+def test_a_profile_printed_without_colour_management_says_so(press):
+    result = run("card", "import", press, "--card-name", "halm-9", "--intent", "none")
+    assert "Print it with colour management off" in result.stdout
+
+
+def test_what_belongs_to_readings_is_refused_for_a_profile_and_the_other_way_round(press, readings):
+    result = run("card", "import", press, "--card-name", "halm-9", "--illuminant", "D50", "--average")
+    assert result.exit_code == 2
+    assert "without --illuminant and --average" in result.stderr
+    result = run("card", "import", readings, *TAKE, "--black-point")
+    assert result.exit_code == 2
+    assert "--black-point can only be used with a printer's profile" in result.stderr
+
+
+def test_a_profile_says_its_own_uncertainty_unless_told(press, own_folder):
+    run("card", "import", press, "--card-name", "halm-9", "--uncertainty", "1.5")
+    run("card", "import", press, "--card-name", "halm-10")
+    assert "# uncertainty: 1.5\n" in (own_folder / "halm-9.csv").read_text(encoding="utf-8")
+    assert "# uncertainty: 2.8\n" in (own_folder / "halm-10.csv").read_text(encoding="utf-8")

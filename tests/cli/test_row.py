@@ -1,4 +1,4 @@
-"""`swatchcam row`: places below the card, a sheet to scale, values read or learned; nothing half written."""
+"""Pigment rows by `swatchcam card`: places below the card, a sheet to scale, values read or learned."""
 
 from __future__ import annotations
 
@@ -36,11 +36,15 @@ def folder(tmp_path, monkeypatch):
 
 
 def say(*words):
-    result = CliRunner().invoke(main, ["row", *(str(word) for word in words)])
+    result = CliRunner().invoke(main, ["card", *(str(word) for word in words)])
     if result.exception and not isinstance(result.exception, SystemExit):
         raise result.exception
-    check_printed(["row", *words], result)
+    check_printed(["card", *words], result)
     return result
+
+
+def take(name, path, *words):
+    return say("import", path, "--card-name", name, *words)
 
 
 def everything(folder):
@@ -146,7 +150,7 @@ def test_a_row_is_not_laid_over_another_unless_asked(laid):
 
 @pytest.mark.parametrize("spectra", [True, False])
 def test_readings_become_the_row_s_values(laid, spectra):
-    done = say("import", "halm", readings(laid, spectra), *SAID)
+    done = take("halm", readings(laid, spectra), *SAID)
     assert done.exit_code == OK
     assert "measured, good to 0.5 CIEDE2000" in done.stdout
     known = load_row("halm")
@@ -157,7 +161,7 @@ def test_readings_become_the_row_s_values(laid, spectra):
 
 def test_names_may_differ_in_capitals_and_readings_may_repeat(laid):
     path = readings(laid, rows={name.upper(): recipe for name, recipe in PIGMENTS.items()} | {"RED ": {"red": 1.0}})
-    assert say("import", "halm", path, *SAID).exit_code == OK
+    assert take("halm", path, *SAID).exit_code == OK
     red = load_row("halm").reflectance["red"]
     mean = (strip_reflectance({"red": 0.9}) + strip_reflectance({"red": 1.0})) / 2
     np.testing.assert_allclose(red[::2], mean[::2], atol=2e-5)  # five decimals in each file
@@ -166,7 +170,7 @@ def test_names_may_differ_in_capitals_and_readings_may_repeat(laid):
 def test_a_missing_and_an_unknown_row_are_told_together(laid):
     before = everything(laid)
     rows = {"yellow": {"yellow": 1}, "red": {"red": 1}, "blue": {"blue": 1}, "pink": {"red": 0.1}}
-    done = say("import", "halm", path := readings(laid, rows=rows), *SAID)
+    done = take("halm", path := readings(laid, rows=rows), *SAID)
     assert done.exit_code == REFUSED
     assert "strip black is missing" in done.stderr
     assert "'pink' is not a place of this row" in done.stderr
@@ -174,7 +178,7 @@ def test_a_missing_and_an_unknown_row_are_told_together(laid):
 
 
 def test_what_the_file_does_not_say_must_be_given(laid):
-    done = say("import", "halm", readings(laid))
+    done = take("halm", readings(laid))
     assert done.exit_code == REFUSED
     assert "the file does not say the geometry" in done.stderr
     assert "design" not in done.stderr
@@ -182,30 +186,31 @@ def test_what_the_file_does_not_say_must_be_given(laid):
 
 def test_new_values_need_replace_and_the_old_are_kept(laid):
     path = readings(laid)
-    assert say("import", "halm", path, *SAID).exit_code == OK
+    assert take("halm", path, *SAID).exit_code == OK
     old = (laid / "cards" / "halm.csv").read_bytes()
-    assert say("import", "halm", path, *SAID).exit_code == REFUSED
-    assert say("import", "halm", path, *SAID, "--replace", "--uncertainty", "0.4").exit_code == OK
+    assert take("halm", path, *SAID).exit_code == REFUSED
+    assert take("halm", path, *SAID, "--replace", "--uncertainty", "0.4").exit_code == OK
     assert [kept.read_bytes() for kept in (laid / "cards" / "replaced").iterdir()] == [old]
 
 
 def test_a_row_is_not_taken_for_a_card_nor_a_card_for_a_row(laid, printed):
-    assert say("import", "halm", readings(laid), *SAID).exit_code == OK
+    assert take("halm", readings(laid), *SAID).exit_code == OK
     assert choose_values(designs()["a5"], None, "D65", 10).grade == "nominal"
     write_values(laid / "cards" / "studio-7.csv", "a5", printed.values())
     assert say("print", "studio-7", "red", "--no-png").exit_code == OK
     before = everything(laid)
-    done = say("import", "studio-7", readings(laid, rows={"red": {"red": 1}}), *SAID)
+    done = take("studio-7", readings(laid, rows={"red": {"red": 1}}), *SAID)
     assert (done.exit_code, "There is already a card called 'studio-7'." in done.stderr) == (REFUSED, True)
     assert {path: before[path] for path in before if path.name != "readings.csv"}.items() <= everything(laid).items()
     assert "these are values of a card" in say("show", "studio-7").stderr
 
 
 def test_an_unknown_row_is_refused(laid):
-    for words in (["show", "holm"], ["import", "holm", readings(laid)], ["learn", "holm", "a.jpg"]):
+    for words in (["show", "holm"], ["remove", "holm"]):
         done = say(*words)
         assert done.exit_code == REFUSED
-        assert "These rows are known: halm" in done.stderr
+        assert "called 'holm'" in done.stderr
+    assert "Name the measured card's values" in say("learn", "holm", "a.jpg").stderr
 
 
 def test_a_row_in_a_file_of_another_name_is_refused(laid):

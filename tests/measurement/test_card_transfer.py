@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -12,6 +13,7 @@ from numpy.testing import assert_allclose
 
 from swatchcam.cards.design import designs
 from swatchcam.cards.values import load_values
+from swatchcam.cards.values_file import with_numbers
 from swatchcam.cli import main
 from swatchcam.errors import CardError, FindError, LightError, SwatchcamError, UsageError
 from swatchcam.measurement import card_transfer
@@ -26,6 +28,7 @@ from tests.worlds.scene import Cover, render, write_jpeg
 from tests.worlds.spectra import difference
 
 SIZE = (1600, 1200)
+KNOWN, FRESH = "04821093", "00000777"  # numbers of the two prints
 SMALL = (1120, 840)  # enough to see why a photo is refused
 LIE = Pose(rotation=90, tilt_x=6, tilt_y=-5, fraction=0.72, offset=(0.2, 0))  # the measured card on the right
 
@@ -63,6 +66,9 @@ def errors(lab, scene):
 def shown(tmp_path_factory, no_cards_of_ones_own):
     """A plain scene of two prints, its photo, the measured card's values."""
     folder, scene = tmp_path_factory.mktemp("pair"), pair_scene(1)
+    scene = replace(
+        scene, second_print=replace(scene.second_print, number=FRESH), card=replace(scene.card, number=KNOWN)
+    )
     return scene, take(scene, folder), measured(scene, folder)
 
 
@@ -137,6 +143,7 @@ def test_the_command_writes_values_that_say_where_they_come_from(shown, own_fold
     told, values = json.loads(done.stdout), load_values("halm-2")
     assert told["grade"] == values.grade == "transferred"
     assert values.source == "learned from pair.jpg beside card halm-1"
+    assert values.numbers == (FRESH,)
     assert set(values.spectra) == set(values.lab)
     assert told["uncertainty"]["value"] == values.uncertainty > load_values(card).uncertainty
     again = CliRunner().invoke(main, words)
@@ -164,6 +171,37 @@ def test_values_of_another_design_are_refused(shown, tmp_path):
     other = write_values(tmp_path / "halm-6.csv", "a6", scene.card.true_lab())
     with pytest.raises(CardError, match="is of design 'a5', but the values 'halm-6' are for design 'a6'"):
         learn_card("halm-2", [photo], str(other), measured="right")
+
+
+def test_a_card_with_a_number_need_not_be_pointed_at(shown, own_folder):
+    scene, photo, card = shown
+    own_folder.mkdir()
+    text = with_numbers(Path(card).read_text(encoding="utf-8"), [KNOWN])
+    (own_folder / "ours.csv").write_text(text, encoding="utf-8")
+    learned = learn_card("halm-2", [photo], "ours")
+    assert learned.numbers == (FRESH,)
+    assert errors(learned.lab, scene).mean() < 1.5
+
+
+def test_photos_of_two_fresh_prints_are_not_mixed(shown):
+    pair = read_pair(shown[1], load_values(shown[2]), "right")
+    unseen, other = (
+        replace(pair, number=number, photo=replace(pair.photo, digest=str(number))) for number in (None, "00000001")
+    )
+    with pytest.raises(UsageError, match="shows another fresh print than"):
+        learned_colours([[unseen, pair, other], []], load_values(shown[2]))
+
+
+def test_values_of_another_print_teach_nothing_and_a_print_has_values_once(shown, own_folder):
+    _, photo, card = shown
+    own_folder.mkdir()
+    for name, number in (("mine", FRESH), ("theirs", KNOWN)):
+        text = with_numbers(Path(card).read_text(encoding="utf-8"), [number])
+        (own_folder / f"{name}.csv").write_text(text, encoding="utf-8")
+    with pytest.raises(CardError, match="is print 0482 1093, but the values 'mine' are of print 0000 0777"):
+        learn_card("halm-2", [photo], "mine", measured="right")
+    with pytest.raises(CardError, match="print 0000 0777 has the values 'mine'"):
+        learn_card("halm-2", [photo], "theirs", measured="right")
 
 
 def test_a_card_that_was_never_measured_teaches_nothing(shown, tmp_path):

@@ -21,7 +21,7 @@ from tests.web.visitor import studio_in, visitor
 PAST = Path(__file__).parent / "0.1"
 READ = {  # commands that only read, and what they are called among the kept outputs
     "card-show": "card show halm-1",
-    "strip-show": "row show sample-strip",
+    "strip-show": "card show sample-strip",
     "near": "near 51,30.5,34 --count 3",
     "shade-list": "shade list",
     "shade-show": "shade show rust",
@@ -184,9 +184,9 @@ def test_a_card_measures_what_it_measured(desk):
 
 
 def test_a_pigment_row_measures_what_it_measured(desk):
-    done = CliRunner().invoke(main, ["row", "show", "sample-strip", "--json"])
+    done = CliRunner().invoke(main, ["card", "show", "sample-strip", "--json"])
     assert still_there(kept("strip-show"), json.loads(done.stdout)) == []
-    assert CliRunner().invoke(main, ["row", "show", "halm"]).exit_code == 0
+    assert CliRunner().invoke(main, ["card", "show", "halm"]).exit_code == 0
 
 
 @pytest.fixture

@@ -180,6 +180,10 @@ BAD = {
     "no signature": (srgb_profile().replace(b"acsp", b"ascp"), "profile-damaged"),
     "cut": (srgb_profile()[:-40], "profile-incomplete"),
     "cut in the table": (srgb_profile()[:150], "profile-incomplete"),
+    "more tags than any profile": (
+        srgb_profile()[:128] + b"\0\0\0\x65" + srgb_profile()[132:].ljust(2000, b"\0"),
+        "profile-incomplete",
+    ),
     "for inks": (profile(SRGB, SRGB_CURVE, space=b"CMYK"), "profile-not-rgb"),
     "for greys": (profile(SRGB, SRGB_CURVE, space=b"GRAY"), "profile-not-rgb"),
     "a link": (profile(SRGB, SRGB_CURVE, kind=b"link"), "profile-not-rgb"),

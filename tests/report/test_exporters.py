@@ -11,7 +11,7 @@ import pytest
 from numpy.testing import assert_allclose
 
 from swatchcam.cards.instrument_columns import is_header
-from swatchcam.cards.instrument_import import read_readings
+from swatchcam.cards.instrument_readings import read_readings
 from swatchcam.cards.instrument_table import read_table
 from swatchcam.errors import UsageError
 from swatchcam.library.bulk.photo_table import read_list

@@ -16,7 +16,7 @@ import pytest
 from numpy.testing import assert_allclose
 from PIL import Image, ImageCms
 
-from swatchcam.cards.instrument_import import read_readings
+from swatchcam.cards.instrument_readings import read_readings
 from swatchcam.errors import LibraryError, UsageError
 from swatchcam.library.changes import remove_shade, set_target
 from swatchcam.library.library import open_library

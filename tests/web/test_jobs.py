@@ -18,7 +18,9 @@ import cv2
 import numpy as np
 import pytest
 
+from swatchcam.cards.choice import UsualCard
 from swatchcam.errors import SwatchcamError, UsageError
+from swatchcam.measurement import single_photo
 from swatchcam.measurement.measure import measure
 from swatchcam.measurement.summary import sitting_dict, sitting_from, sitting_of
 from swatchcam.messages.message import finding, flag, flag_from_json
@@ -583,6 +585,17 @@ def test_a_refusal_says_which_photo_in_the_words_of_its_sender(real, photos, ask
     assert problem in answer["problem"]
     assert answer["remedy"]
     assert str(real.tray.folder) not in str(answer)
+
+
+@pytest.mark.parametrize(
+    ("card", "usual", "named"), [("halm", "best", True), (None, "best", False), (None, None, False)]
+)
+def test_a_card_that_is_chosen_is_named_and_the_studio_s_is_its_usual_one(monkeypatch, card, usual, named):
+    looked = []
+    monkeypatch.setattr(single_photo, "take_look", lambda path, card, row, **how: looked.append(card))
+    photo_tasks._look("a.jpg", {"card": card, "usual_card": usual}, None, 1)
+    assert looked == [card or usual or ""]
+    assert isinstance(looked[0], UsualCard) != named
 
 
 def test_a_small_picture_stands_upright(tmp_path, real):

@@ -334,6 +334,13 @@ def test_the_same_photo_can_be_measured_as_another_card_or_taken_away(phone):
     assert phone.get("/")[0] == 200
 
 
+def test_nominal_colours_are_a_choice_and_the_studio_s_card_is_none(phone):
+    for card in ("nominal", ""):
+        again = phone.post(f"{phone.place}/again", card=card)
+        item = phone.studio.tray.item(again.headers["location"].rpartition("/")[2])
+        assert (item.asked["card"], item.asked["usual_card"]) == (card or None, phone.studio.card)
+
+
 @pytest.mark.parametrize("fields", [{"card": "/etc/passwd"}, {"row": "../x"}])
 def test_only_cards_and_strips_of_the_studio_can_be_chosen(phone, fields):
     answer = phone.post("/photo", FILE, **fields)

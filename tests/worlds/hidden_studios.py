@@ -251,11 +251,15 @@ class Studio:
 
         Strips of a photo that is refused for good are left out.
         """
+        pairs = self.cups(steps, scale_step, low, high)
+        return [one for pair in pairs for one in self.series_strips(pair, rng, folder, scale_step)]
+
+    def cups(self, steps: int, scale_step: float = 0.01, low: float = 0.1, high: float = 6.0) -> list[dict[str, Grams]]:
+        """The same, as what is written down of the cup of each window, photo by photo."""
         loads = np.geomspace(low, high, steps)
         shares = [{}, {}, *({name: float(load)} for name in self.pigments for load in loads)]
         cups = [as_read(grams_of(each, CUP), scale_step) for each in shares]
-        pairs = [dict(zip(WINDOWS, cups[i : i + 2], strict=False)) for i in range(0, len(cups), 2)]
-        return [one for pair in pairs for one in self.series_strips(pair, rng, folder, scale_step)]
+        return [dict(zip(WINDOWS, cups[i : i + 2], strict=False)) for i in range(0, len(cups), 2)]
 
     def series_strips(self, cups: dict[str, Grams], rng: Rng, folder: Path, scale_step: float) -> list[SeriesStrip]:
         """One photo of a test series: window -> what was written down of its cup."""

@@ -132,17 +132,30 @@ def near_pair(
     known = BUILD_PIGMENTS if pigments is None else pigments
     while True:
         first = random_recipe(rng, known)
-        name = str(rng.choice(sorted(first) if rng.random() < 0.5 else sorted(known)))
-        sign = -1.0 if name in first and rng.random() < 0.5 else 1.0
-        here = reflectance_lab(strip_reflectance(first, thickness, ground))
-        low, high = 0.0, 0.95 * first[name] if sign < 0 else 3.0
-        for _ in range(32):  # to a thousand-millionth of a percent
-            middle = (low + high) / 2
-            second = first | {name: first.get(name, 0.0) + sign * middle}
-            away = float(difference(here, reflectance_lab(strip_reflectance(second, thickness, ground))))
-            low, high = (middle, high) if away < size else (low, middle)
-        if abs(away - size) < 0.01:  # a deep shade may not get that far with one pigment: draw another
+        second = neighbour(rng, first, size, known, thickness, ground)
+        if second:  # a deep shade may not get that far with one pigment: draw another
             return first, second
+
+
+def neighbour(
+    rng: np.random.Generator,
+    first: Recipe,
+    size: float,
+    known: dict[str, Pigment],
+    thickness: float = 0.05,
+    ground: str | Array = "white",
+) -> Recipe | None:
+    """A recipe `size` CIEDE2000 away from the first one; None where the pigment that was drawn cannot do it."""
+    name = str(rng.choice(sorted(first) if rng.random() < 0.5 else sorted(known)))
+    sign = -1.0 if name in first and rng.random() < 0.5 else 1.0
+    here = reflectance_lab(strip_reflectance(first, thickness, ground))
+    low, high = 0.0, 0.95 * first[name] if sign < 0 else 3.0
+    for _ in range(32):  # to a thousand-millionth of a percent
+        middle = (low + high) / 2
+        second = first | {name: first.get(name, 0.0) + sign * middle}
+        away = float(difference(here, reflectance_lab(strip_reflectance(second, thickness, ground))))
+        low, high = (middle, high) if away < size else (low, middle)
+    return second if abs(away - size) < 0.01 else None
 
 
 def smoothest_reflectance(lab: Array, light: str = "D65", observer: int = 10) -> Array:

@@ -13,11 +13,14 @@ import argparse
 from collections import defaultdict
 from dataclasses import dataclass, replace
 from functools import cached_property
+from pathlib import Path
 
 import numpy as np
+from PIL import Image, ImageCms
 
 from swatchcam.cards.design import CardDesign, designs
 from swatchcam.cards.values import nominal_values
+from tests.worlds.inks import smoothest_reflectance
 from tests.worlds.printers import OVERPRINTS, PrintedCard, print_card, stock
 from tests.worlds.spectra import (
     WAVELENGTHS,
@@ -205,6 +208,54 @@ def random_print(rng: Rng, split: str = "build", design: CardDesign | None = Non
     """A printer of a split and one print of it."""
     printer = random_printer(rng, split)
     return printer, print_card(design or designs()["a5"], printer, int(rng.integers(2**31)), printer.drift)
+
+
+@dataclass(frozen=True)
+class ProfilePrinter:
+    """A printing condition as an ICC profile tells of it; its inks' spectra are the smoothest that have its colours."""
+
+    profile: Path
+    intent: ImageCms.Intent
+    drift: float
+    evenness: float = 3.0
+    kind: str = "profile"
+
+    @cached_property
+    def _transforms(self) -> tuple[ImageCms.ImageCmsTransform, ImageCms.ImageCmsTransform]:
+        """From sRGB to coverages, and from these to CIELAB of D50; in steps of 8 bits."""
+        codes, lab = ImageCms.createProfile("sRGB"), ImageCms.createProfile("LAB", 5003)
+        ink = str(self.profile)
+        return (
+            ImageCms.buildTransform(codes, ink, "RGB", "CMYK", self.intent),
+            ImageCms.buildTransform(ink, lab, "CMYK", "LAB", ImageCms.Intent.ABSOLUTE_COLORIMETRIC),
+        )
+
+    @cached_property
+    def paper(self) -> Array:
+        """(81,) reflectance of the bare stock."""
+        return self._reflectance((0, 0, 0, 0))
+
+    def printed(self, srgb: tuple[int, int, int], errors: tuple[float, ...] = (0.0,) * 4) -> Array:
+        """(81,) reflectance of one colour; `errors` are relative changes of each ink's coverage."""
+        covers = np.array(_one_pixel("RGB", srgb, self._transforms[0])) * (1 + np.array(errors))
+        return self._reflectance(tuple(int(cover) for cover in np.clip(np.rint(covers), 0, 255)))
+
+    def _reflectance(self, covers: tuple[int, ...]) -> Array:
+        light, a, b = _one_pixel("CMYK", covers, self._transforms[1])
+        signed = [value - 256 if value > 127 else value for value in (a, b)]  # as Pillow keeps a* and b*
+        return smoothest_reflectance(np.array([light / 2.55, *signed]), "D50", 2)
+
+
+def _one_pixel(mode: str, levels: tuple[int, ...], transform: ImageCms.ImageCmsTransform) -> tuple[int, ...]:
+    shown = ImageCms.applyTransform(Image.new(mode, (1, 1), levels), transform)
+    assert shown is not None
+    return tuple(shown.tobytes())
+
+
+def profile_printer(rng: Rng, profile: Path) -> ProfilePrinter:
+    """A printer whose condition is that of an ICC profile of four inks."""
+    intents = ImageCms.Intent.PERCEPTUAL, ImageCms.Intent.RELATIVE_COLORIMETRIC
+    return ProfilePrinter(profile, intents[int(rng.integers(2))], rng.uniform(0, 0.03))
 
 
 # --- build: four inks of one band each, on white stock --------------------------------------------------------

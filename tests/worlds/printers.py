@@ -276,8 +276,12 @@ def write_values(
     uncertainty: float = 0.3,
     light: str = "D65",
     observer: int = 10,
+    **said: str,
 ) -> Path:
-    """Store a card's values as the CSV file that the tool reads; without `spectra` (81,) CIELAB only."""
+    """Store a card's values as the CSV file that the tool reads; without `spectra` (81,) CIELAB only.
+
+    `said` are further lines of the header, such as the geometry.
+    """
     head = {
         "design": design,
         "grade": grade,
@@ -287,7 +291,7 @@ def write_values(
         "date": "2024-05-17",
         "source": "drawn from spectra, not measured",
         "uncertainty": f"{uncertainty:g}",
-    }
+    } | said
     with open(path, "w", encoding="utf-8", newline="") as file:
         file.writelines(f"# {key}: {value}\n" for key, value in head.items())
         table = csv.writer(file, lineterminator="\n")

@@ -1,6 +1,15 @@
 """The form of every JSON object that the commands print, key by key; code elsewhere builds and reads it."""
 
-from .cards import CardJson, CardPrintJson, RowJson, RowPrintJson
+from .cards import (
+    CardJson,
+    CardPrintJson,
+    CardRemovedJson,
+    CardsJson,
+    CardTestJson,
+    CardTiedJson,
+    RowJson,
+    RowPrintJson,
+)
 from .export import LibraryJson
 from .handbook import ChapterJson, ContentsJson
 from .leftovers import LeftoversJson
@@ -33,6 +42,10 @@ JSON_OBJECTS: tuple[type, ...] = (
     NearJson,
     CardJson,
     CardPrintJson,
+    CardsJson,
+    CardTiedJson,
+    CardRemovedJson,
+    CardTestJson,
     RowJson,
     RowPrintJson,
     RecordJson,

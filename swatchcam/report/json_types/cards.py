@@ -28,6 +28,13 @@ class PatchJson(TypedDict):
     lab: Annotated[list[float], "[L, a, b] of its values"]
 
 
+class CardWhiteJson(TypedDict):
+    """The bare stock of a card, as PTFE in a photo shows it."""
+
+    lab: Annotated[list[float], "[L, a, b] of it"]
+    interval95_ciede2000: Annotated[float, "the true colour lies within so much in 95 of 100 cases"]
+
+
 class CardJson(TypedDict):
     """What `swatchcam card show --json`, `card import` and `card learn` print: a card's colours."""
 
@@ -40,9 +47,105 @@ class CardJson(TypedDict):
     date: Annotated[str, "when they were measured, or empty"]
     source: Annotated[str, "where they come from"]
     uncertainty: Annotated[MeaningJson, "how good one value is"]
+    numbers: Annotated[list[str], "8 digits of each print that has these values"]
     path: Annotated[str, "the file they are saved in; empty if there is none"]
     flags: Annotated[list[FlagJson], "weaknesses of the values"]
     patches: Annotated[list[PatchJson], "each patch"]
+    white: NotRequired[Annotated[CardWhiteJson, "the bare stock, where PTFE in a photo told it"]]
+
+
+class GreyPairJson(TypedDict):
+    """A pair of a grey scale (ISO 105-A02)."""
+
+    window: Annotated[str, "where it lies"]
+    grade: Annotated[str, "of the pair, from 5 (no difference) to 1"]
+    wanted: Annotated[float, "CIELAB difference that the standard gives it"]
+    tolerance: Annotated[float, "how far a printed scale may be off"]
+    measured: Annotated[float, "CIELAB difference in the photo"]
+    interval95: Annotated[list[float], "[low, high] that hold the true one in 95 of 100 cases"]
+    outcome: Annotated[str, "`passed`, `failed` or `cannot tell`"]
+
+
+class WhiteTestJson(TypedDict):
+    """The bare stock as PTFE shows it, against what the card's values say."""
+
+    window: Annotated[str, "where the PTFE lies"]
+    lab: Annotated[list[float], "[L, a, b] of the stock in this light"]
+    stated: Annotated[list[float], "[L, a, b] of it by the card's values"]
+    ciede2000: Annotated[float, "difference of both"]
+    allowed_ciede2000: Annotated[float, "what PTFE, photo and values leave open, in 95 of 100 cases"]
+    outcome: Annotated[str, "`passed` or `failed`"]
+
+
+class CardTestJson(TypedDict):
+    """What `swatchcam card test --json` prints: whether card, values and phone measure right."""
+
+    outcome: Annotated[str, "of all together: `passed`, `failed` or `cannot tell`"]
+    sentence: Annotated[str, "the same in words"]
+    next: Annotated[list[str], "what to do about it"]
+    pairs: Annotated[list[GreyPairJson], "each pair of the grey scale"]
+    white: Annotated[WhiteTestJson | None, "the card's white, where PTFE lies in a window; else null"]
+    fits_values: Annotated[str, "whether the card fits its values: `passed`, `failed` or `cannot tell`"]
+    patches_off_ciede2000: Annotated[float, "how far its patches are off what the others say, root mean square"]
+    values: Annotated[str, "name of the card's values"]
+    grade: Annotated[str, "where they come from, as of `card show`"]
+    number: Annotated[str | None, "of the print, eight digits; null where none can be read"]
+    absolute95_ciede2000: Annotated[float, "a colour's own numbers hold within so much, typically, in 95 of 100 cases"]
+    difference95_ciede2000: Annotated[float, "the same of the difference of two like strips in this photo"]
+    flags: Annotated[list[FlagJson], "what is weak about photo and card"]
+
+
+class KeptCardJson(TypedDict):
+    """A card with values, or a pigment row."""
+
+    name: Annotated[str, "the card or row"]
+    kind: Annotated[str, "`card` or `row`"]
+    design: Annotated[str, "size of card; of a row, the card that it lies below"]
+    grade: Annotated[str, "how its values were come by, as of a card; empty while a row has none"]
+    date: Annotated[str, "when they were measured, or empty"]
+    numbers: Annotated[list[str], "8 digits of each print that has these values"]
+    uncertainty: Annotated[float | None, "how good one value is, CIEDE2000, one standard deviation"]
+    own: Annotated[bool, "whether it lies in your folder; the others come with the program"]
+    path: Annotated[str, "its file"]
+    faulty: Annotated[bool, "whether something in the file is wrong"]
+
+
+class CardsJson(TypedDict):
+    """What `swatchcam card list --json` prints: your cards and pigment rows, and those that come with the program."""
+
+    folder: Annotated[str, "your own folder of cards and rows"]
+    cards: Annotated[list[KeptCardJson], "each card, then each row"]
+    without_number: Annotated[
+        dict[str, list[str]],
+        "by size of card: what one without a number is measured with; of several names you must say which; none while a"
+        " file can't be read",
+    ]
+
+
+class CardTiedJson(TypedDict):
+    """What `swatchcam card use NAME --print NUMBER --json` prints: which prints have these values."""
+
+    card: Annotated[str, "name of the values"]
+    numbers: Annotated[list[str], "8 digits of each print that has them now"]
+    numbers_before: Annotated[list[str], "8 digits of each print that had them until now"]
+    taken_from: Annotated[list[str], "other values that one of these prints had until now"]
+    path: Annotated[str, "the file they are saved in"]
+
+
+class MovedFileJson(TypedDict):
+    """A file that was moved."""
+
+    was: Annotated[str, "where it was"]
+    now: Annotated[str, "where it is now"]
+
+
+class CardRemovedJson(TypedDict):
+    """What `swatchcam card remove --json` prints: where the files are now."""
+
+    removed: Annotated[str, "the card or row"]
+    kind: Annotated[str, "`card` or `row`"]
+    numbers: Annotated[list[str], "8 digits of each print that has no values now"]
+    files: Annotated[list[MovedFileJson], "each of its files"]
 
 
 class CardPrintJson(TypedDict):
@@ -51,6 +154,7 @@ class CardPrintJson(TypedDict):
     design: Annotated[str, "size of card"]
     paper: Annotated[str, "paper in the printer: `a4`, `letter` or `card`"]
     cards_per_sheet: Annotated[int, "how many cards are on page 1"]
+    numbers: Annotated[list[str], "the number of each, eight digits; none if the design has no place for one"]
     scale_bar_mm: Annotated[float, "how long the bar must be once it is printed, mm"]
     pdf: Annotated[str, "the file to print"]
     png: Annotated[str | None, "the picture of page 1, or null"]
@@ -74,7 +178,7 @@ class KnownPlaceJson(PlaceOnRowJson):
 
 
 class RowJson(TypedDict):
-    """What `swatchcam row show --json`, `row import` and `row learn` print: a pigment row."""
+    """What `swatchcam card show --json`, `card import` and `card learn` print of a pigment row."""
 
     row: Annotated[str, "the row"]
     card: Annotated[str, "size of the card that it lies below"]
@@ -85,7 +189,7 @@ class RowJson(TypedDict):
 
 
 class RowPrintJson(TypedDict):
-    """What `swatchcam row print --json` prints: the places and the files it made."""
+    """What `swatchcam card print ROW --json` prints: the places of a pigment row, and the files it made."""
 
     row: Annotated[str, "the row"]
     card: Annotated[str, "size of the card that it lies below"]

@@ -58,6 +58,13 @@ class FillJson(InLibraryJson):
     refused: Annotated[list[UnfilledJson], "photos that were refused, and why"]
 
 
+class AsideJson(TypedDict):
+    """A file of yours that stayed as it is, though the backup has another one of its name."""
+
+    yours: Annotated[str, "your file"]
+    from_backup: Annotated[str, "where the backup's file is now"]
+
+
 class CountJson(TypedDict):
     """What `swatchcam library backup --json` and `library restore` print: what was saved or brought back."""
 
@@ -65,6 +72,8 @@ class CountJson(TypedDict):
     file: Annotated[str, "the file"]
     records: Annotated[int, "how many records"]
     photos: Annotated[int, "how many photos"]
+    cards: Annotated[int, "how many files of cards, pigment rows and designs"]
+    aside: Annotated[list[AsideJson], "files of yours that the backup has otherwise"]
 
 
 class FaultJson(FindingJson):
@@ -78,6 +87,7 @@ class VerifyJson(HeadJson):
 
     records: Annotated[int, "records looked at"]
     photos: Annotated[int, "photos looked at"]
+    cards: Annotated[int, "your own cards and pigment rows looked at"]
     broken: Annotated[bool, "true if something is damaged; the command then exits with 3"]
     findings: Annotated[list[FaultJson], "each thing that is not as it was"]
 
