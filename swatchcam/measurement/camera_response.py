@@ -49,11 +49,8 @@ class Response:
     modes: Array  # (MODES or one more, 81, 3) independent standard deviations of the weights, read-only
     evidence: Evidence  # what they rest on
     guessed: bool = False  # the patches' spectra were guessed from their colours
-<<<<<<< HEAD
-    unlike: float = 0.0  # how unlike their values the patches are, about 0.15 where they fit; see `_unlike`
-=======
     veil: float = 0.0  # light relative to the stock that may lie on every colour or not, one standard deviation
->>>>>>> ffb751245d9a91c90db6e0b096bf98ca95cdb35d
+    unlike: float = 0.0  # how unlike their values the patches are, about 0.15 where they fit; see `_unlike`
 
 
 def learn_response(fitted: Balance, values: CardValues) -> Response:
@@ -64,8 +61,14 @@ def learn_response(fitted: Balance, values: CardValues) -> Response:
     back = np.linalg.inv(fitted.matrix).T
     root = np.linalg.cholesky(inverse)
     eye = xyz_weights(fitted.illuminant, fitted.observer)
+    told = fitted.patch_rgb.min(axis=1) > DARKEST_TOLD
     answer = Response(
-        (eye + error) @ back, np.einsum("kj,klc->jlc", root, found.modes) @ back, found, not values.spectra
+        weights=(eye + error) @ back,
+        modes=np.einsum("kj,klc->jlc", root, found.modes) @ back,
+        evidence=found,
+        guessed=not values.spectra,
+        # What was sent to the printer was never said to be what is there.
+        unlike=0.0 if values.grade == "nominal" else _unlike(found.slope, found.off, told),
     )
     for array in (answer.weights, answer.modes):
         array.setflags(write=False)
@@ -87,26 +90,10 @@ def _evidence(fitted: Balance, values: CardValues) -> Evidence:
     mean = errors.mean(axis=0)
     modes = _main_modes((errors - mean) / np.sqrt(len(errors) - 1))
     seen = fitted.xyz(fitted.patch_rgb) - xyz
-<<<<<<< HEAD
-    slope = np.einsum("nij,knj->nik", weights, patches @ modes).reshape(-1, len(modes)) / std
-    off = np.einsum("nij,nj->ni", weights, seen - patches @ mean).ravel() / std
-    inverse = np.linalg.inv(slope.T @ slope + np.eye(len(modes)))
-    told = fitted.patch_rgb.min(axis=1) > DARKEST_TOLD
-    unlike = 0.0 if values.grade == "nominal" else _unlike(slope, off, told)  # what was sent was never what is there
-    error = mean + np.einsum("k,klc->lc", inverse @ (slope.T @ off), modes)
-    back = np.linalg.inv(fitted.matrix).T
-    root = np.linalg.cholesky(inverse)
-    found = np.einsum("kj,klc->jlc", root, modes) @ back
-    answer = Response((eye + error) @ back, found, not values.spectra, unlike)
-    for array in (answer.weights, answer.modes):
-        array.setflags(write=False)
-    return answer
-=======
     weights = weights / std
     slope = np.einsum("nij,knj->nik", weights, patches @ modes).reshape(-1, len(modes))
     off = np.einsum("nij,nj->ni", weights, seen - patches @ mean).ravel()
     return Evidence(off, slope, weights, mean, modes)
->>>>>>> ffb751245d9a91c90db6e0b096bf98ca95cdb35d
 
 
 def patch_std(uncertainty: float, guessed: bool) -> float:

@@ -21,12 +21,8 @@ from ..messages.message import Flag
 from ..photo.photo import Photo, read_photo
 from .bare_cloth import bare_cloth
 from .camera_response import Response, learn_response, predict
-<<<<<<< HEAD
 from .card_ageing import card_flags, refuse_another_print
-=======
-from .card_ageing import card_flags
 from .card_fit.reading_conditions import as_seen
->>>>>>> ffb751245d9a91c90db6e0b096bf98ca95cdb35d
 from .colour_matrix import Balance, balance
 from .pigment_row import PigmentRow, sample_row
 from .strip_sample import StripSample, sample_beside, sample_stains, sample_windows, windows_of
@@ -76,18 +72,11 @@ def take_look(
     number = number_of(number_tags)
     values = choose_values(pose.design, card, illuminant, observer, number)
     flat = flatten(photo, pose)
-<<<<<<< HEAD
-    light, fitted, response = light_and_eye(flat, values)
-    refuse_another_print(response, values, number)
-    pieces = windows_of(flat, light, staining)
-    windows = (sample_stains if staining else sample_windows)(flat, light, pieces)
-    strips = windows + (sample_beside(photo, flat, light) if beside else ())
-=======
     values, (light, fitted, response) = as_seen(flat, values, partial(light_and_eye, flat))
+    refuse_another_print(response, values, number)
     pieces = windows_of(flat, light, staining) if windows else []
     inside = (sample_stains if staining else sample_windows)(flat, light, pieces) if windows else ()
     strips = inside + (sample_beside(photo, flat, light) if beside else ())
->>>>>>> ffb751245d9a91c90db6e0b096bf98ca95cdb35d
     anchors = sample_row(row, photo, flat, light) if row else ()
     number_unread = number_flags(number_tags, printed_numbers())
     flags = photo.flags + pose.flags + number_unread + light.flags + fitted.flags
