@@ -122,7 +122,8 @@ def shared_errors(
     found = (alike * same)[..., None, None] * apart / 2
     cards = a.card[:, None] + b.card[None]
     found += (alike * np.where(one_frame, 1.0, same))[..., None, None] * cards / 2
-    found += one_frame[..., None, None] * np.einsum("nik,mjk->nmij", a.frame, b.frame)
+    frames = one_frame[..., None, None] * np.einsum("nik,mjk->nmij", a.frame, b.frame)
+    found += (frames + np.swapaxes(frames, 2, 3)) / 2
     found += np.where(together, 0.0, same)[..., None, None] * (a.eye[:, None] + b.eye[None]) / 2
     i, j = np.nonzero(together)
     differing = a.shared[i] - b.shared[j]
