@@ -67,8 +67,8 @@ def test_colours_of_unmeasured_prints_share_what_cancels_too(framed):
 def test_one_frame_moves_two_days_alike_and_another_does_not(colours):
     shift = np.random.default_rng(5).normal(size=(3, 8))
     one, other = (
-        replace(each, errors=replace(each.errors, frame=frame, frame_shift=shift))
-        for each, frame in ((colours[0], "print"), (colours[3], "print"))
+        replace(each, lab=colours[0].lab, errors=replace(each.errors, frame="print", frame_shift=shift))
+        for each in (colours[0], colours[3])
     )
     stranger = replace(other, errors=replace(other.errors, frame="another"))
     assert_allclose(one.covariance, colours[0].covariance + shift @ shift.T)
