@@ -3,7 +3,8 @@
 Propagation follows JCGM 100:2008 (correlated parts cancel in a difference). Six parts, each a covariance in CIELAB:
 `noise` (sensor noise, weave, unevenness of the strip), `light` (the light field under it), `fit` (camera to
 XYZ, with the card's own values), `eye` (what the phone's channels see of a spectrum), `ink` (reflectances that look
-the same to the phone and not to the eye: metamerism), `card` (card values that are all wrong together).
+the same to the phone and not to the eye: metamerism), `card` (card values that are all wrong together; more where they
+may be another print's).
 """
 
 from __future__ import annotations
@@ -106,7 +107,11 @@ class Colour:
         shared = np.hstack([_shared(view, self.reflectance) for view in self.views])
         first = self.balance
         pattern = {name: triple(error) for name, error in zip(first.left_out, first.left_out_lab, strict=True)}
-        return Errors(self.parts, shared, pattern, tuple(view.photo for view in self.views))
+        photos = tuple(view.photo for view in self.views)
+        frame = first.frame
+        if frame is None:
+            return Errors(self.parts, shared, pattern, photos)
+        return Errors(self.parts, shared, pattern, photos, frame.key, frame.shift(self.lab))
 
     @property
     def radius(self) -> float:

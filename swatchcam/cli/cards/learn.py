@@ -110,7 +110,7 @@ def tell_white(name: str, photo: str, window: str, overwrite: bool, as_json: boo
     )
     lines = [
         f"The white of card '{name}' is {white}, give or take {stock.radius:.1f} (CIEDE2000).",
-        f"Its other colours are those sent to the printer, on that white. They are saved in {values.path}.",
+        f"Its other colours are judged from this photo, on that white. They are saved in {values.path}.",
         *map(TERMINAL.flag, (*stock.flags, *values.flags)),
     ]
     facts = card_dict(find_design(values.design), values)

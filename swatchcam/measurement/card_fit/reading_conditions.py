@@ -41,10 +41,11 @@ FLARE, FLARE_SPREAD, LEAST_FOUND = 0.004, 0.003, 0.15
 GLOW, GLOW_WIDTHS, AROUND, ULTRAVIOLET = 440.0, (13.0, 20.0), (410.0, 500.0), 390.0
 LEAST_GLOW = 0.015  # reflectance at 440 nm over the line between AROUND; less is no brightener
 GLOW_SHARE = 0.6  # of the glow that was read: how far the photo's may differ, one standard deviation; no source
-HIDDEN_GLOW = 0.02  # the same in reflectance, where the reading shut it out (M2, M3)
+HIDDEN_GLOW = 0.05  # the same in reflectance, where the reading shut it out (M2, M3); no source
 LEAST_XYZ = 1e-4  # of white: no colour is darker
 STEP = 0.02  # of reflectance, for slopes
-SURE = 2.5  # standard deviations from which on the photo shows another glow than was read
+# Standard deviations from which on the photo shows another glow than was read: at a first look, and by all steps again.
+SUSPECT, SURE = 2.5, 2.0
 
 
 @dataclass(frozen=True)
@@ -74,6 +75,8 @@ def as_seen(card: FlatCard, values: CardValues, solve: Callable[[CardValues], Se
 
 def doubt_of(values: CardValues) -> Doubt:
     """What is open of the reading: nothing for one at 45/0 of a stock that was seen to hold no brightener."""
+    if values.frame is not None:
+        return Doubt((0.0, 0.0), 0.0)  # no instrument read it
     told = gloss_of(values.geometry)
     gloss = (0.0, 0.0) if told == "" or values.grade == "nominal" else GLOSS[values.specular or told or UNKNOWN]
     if not values.spectra:
@@ -159,13 +162,17 @@ def _with_this_glow(
     """The values with the glow that the photo shows, if it is surely another one than was read."""
     found = seen[2].evidence
     rough, std = _difference(found, _slope(seen[1], values, found))
-    if abs(rough) < SURE * std:
+    if abs(rough) < SUSPECT * std:
         return values, seen
     step = STEP if rough > 0 else -STEP
     tried = changed(values, glow=step)
     _, other, learned = solve(tried)
     if list(other.left_out) == list(seen[1].left_out):
-        rough, std = _difference(found, (learned.evidence.off - found.off) / step)
+        whole = _difference(found, (learned.evidence.off - found.off) / step)
+        # What the tone curve takes can only make it less sure; else the step came upon something else.
+        rough, std = whole if whole[1] >= std else (rough, std)
+    if rough * step < 0 or abs(rough) < SURE * std:
+        return values, seen
     weight = prior**2 / (prior**2 + std**2)
     best = changed(values, glow=weight * rough)
     best = replace(best, flags=(*best.flags, flag("card-glows-less" if rough > 0 else "card-glows-more")))
