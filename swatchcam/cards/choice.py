@@ -11,7 +11,7 @@ from .print_number import spoken
 from .sister import sister_values
 from .values import CardValues, load_values, nominal_values
 from .values_file import design_of, header_in, numbers_in
-from .values_folder import NOMINAL, find_values, own_files, values_of_print
+from .values_folder import NOMINAL, find_values, is_edition, own_files, values_of_print
 
 
 class UsualCard(str):
@@ -62,8 +62,9 @@ def without_number(design: CardDesign, usual: str | None) -> list[str]:
     """
     if usual and (usual == NOMINAL or design_of(find_values(usual)) == design.name):
         return [usual]
-    mine = [path for path in own_files() if design_of(path) == design.name]
-    free = [path for path in mine if not numbers_in(header_in(path))]
+    own = {path: numbers_in(header_in(path)) for path in own_files() if design_of(path) == design.name}
+    mine = [path for path, numbers in own.items() if not any(is_edition(path, number) for number in numbers)]
+    free = [path for path in mine if not own[path]]
     return [path.stem for path in free or mine] or [NOMINAL]
 
 

@@ -12,6 +12,7 @@ from datetime import date
 from difflib import get_close_matches
 from itertools import pairwise
 
+from ..colorimetry.colour_frame import is_frame
 from ..errors import CardError
 from ..messages.message import Message, finding
 from .design import CardDesign, designs
@@ -116,6 +117,8 @@ def check_key(key: str, value: str) -> list[Message]:
         return [finding("date-unreadable", value=value)]
     if key in ("print", "sister") and not all(is_number(one.strip()) for one in value.split(",")):
         return [finding("print-numbers-unreadable", value=value)]
+    if key == "frame" and not is_frame(value):
+        return [finding("frame-unreadable")]
     if key == "uncertainty" and not 0 < number(value) <= MOST_UNCERTAIN:
         return [finding("uncertainty-impossible", value=value, most=MOST_UNCERTAIN)]
     return []

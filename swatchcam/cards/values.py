@@ -20,6 +20,7 @@ import numpy as np
 
 from ..arrays import Array, triple
 from ..colorimetry.cielab import Lab, adapt, lab_to_xyz, white_point, xyz_to_lab
+from ..colorimetry.colour_frame import ColourFrame
 from ..colorimetry.spectra import on_grid
 from ..colorimetry.spectral_recovery import lab_under
 from ..colorimetry.srgb import srgb_to_xyz
@@ -62,6 +63,7 @@ class CardValues:
     sisters: tuple[str, ...] = ()  # numbers of other prints from the same run
     condition: str = ""  # of the reading, M0 to M3 of ISO 13655; empty where nobody said
     specular: str = ""  # gloss of the reading, "included" or "excluded"; empty where nobody said
+    frame: ColourFrame | None = None  # of a print that only its own photos show: the error all its colours share
 
     @property
     def absolute(self) -> bool:
@@ -146,6 +148,7 @@ def _as_values(sheet: Sheet, path: Path) -> CardValues:
         sisters=numbers_in(head, "sister"),
         condition=head.get("condition", ""),
         specular=head.get("specular", ""),
+        frame=ColourFrame.of_text(head["frame"]) if head.get("frame") else None,
     )
 
 

@@ -27,7 +27,7 @@ from .validation import check_key, check_lab, check_names, check_spectrum, check
 KEYS = ("design", "grade", "illuminant", "observer", "geometry", "date", "source", "uncertainty")
 # The numbers of the prints that the values are of, and of others from the same run; ISO 13655's measurement condition;
 # gloss included or not.
-OPTIONAL = ("print", "sister", "condition", "specular")
+OPTIONAL = ("print", "sister", "condition", "specular", "frame")
 REPLACED = "replaced"  # the folder of what is no longer used
 
 

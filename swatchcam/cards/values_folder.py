@@ -10,6 +10,7 @@ from .design import ROW_KINDS, is_row
 from .print_number import spoken
 from .values_file import design_of, header_in, numbers_in
 
+NOT_OF_IT = 3  # rank of values that are of another print
 NOMINAL = "nominal"  # in place of a card's name: the colours as sent to the printer
 
 
@@ -86,13 +87,30 @@ def values_of_print(number: str) -> Path | None:
     CardError
         Two files say so, or one can't be read.
     """
-    headers = {path: header_in(path) for path in card_files().values()}
-    found = [path for path, header in headers.items() if number in numbers_in(header)]
-    found = found or [path for path, header in headers.items() if number in numbers_in(header, "sister")]
+    ranks = {path: _rank(path, header_in(path), number) for path in card_files().values()}
+    best = min(ranks.values(), default=NOT_OF_IT)
+    found = [path for path, rank in ranks.items() if rank == best < NOT_OF_IT]
     if len(found) > 1:
         names = [path.stem for path in found]
         raise CardError("print-claimed-twice", "say-whose-print", number=spoken(number), digits=number, names=names)
     return found[0] if found else None
+
+
+def edition_name(design: str, number: str | None) -> str:
+    """What the values of a print are called that only its own photos show; those of one without a number by design."""
+    return f"print-{number}" if number else f"unmeasured-{design}"
+
+
+def is_edition(path: Path, number: str) -> bool:
+    """Whether these are the values that a first photo made of the print with this number."""
+    return path.stem == edition_name("", number)
+
+
+def _rank(path: Path, header: dict[str, str], number: str) -> int:
+    """Which values of a print come first: its own, those of its sister, then what its first photo made of it."""
+    if number in numbers_in(header):
+        return 2 if is_edition(path, number) else 0
+    return 1 if number in numbers_in(header, "sister") else NOT_OF_IT
 
 
 def _design_told(path: Path) -> str:

@@ -84,6 +84,7 @@ def keep(
         again=again,
         other_light=[str(photo) for photo in other_light],
         row=row,
+        keep_print=True,
     )
     sitting = sitting_of(result)
     prepared = prepare_strips(sitting, strips or (sitting.usual,), said_of)

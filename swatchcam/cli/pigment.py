@@ -101,7 +101,7 @@ def series(
     first, *again = (str(photo) for photo in photos)
     named = loose or any(strip.startswith("beside") for strip in wanted)
     lights = [str(photo) for photo in other_light]
-    measured = measure(first, card, again=again, beside=named, other_light=lights, row=row)
+    measured = measure(first, card, again=again, beside=named, other_light=lights, row=row, keep_print=True)
     opened = open_library(library, create=True)
     known = frozenset(handled(opened))
     kept = keep_series(opened, measured, name, wanted, cup_g=cup, scale_g=scale, entry=entry)

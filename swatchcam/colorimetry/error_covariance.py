@@ -7,16 +7,20 @@ were measured now, in one photo or in several, or months ago.
 from __future__ import annotations
 
 from collections.abc import Hashable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Protocol
 
 import numpy as np
 
 from ..arrays import Array, Mask
+from .colour_frame import WAYS
 from .intervals import interval_of_difference
 
 INK_REACH = 23.0  # CIELAB units over which the ink error of two colours stays alike; no source
 FEWEST_SHARED = 12  # patches that two cards must have in common for their patterns to be compared; no source
+
+NO_SHIFT = np.zeros((3, 1))
+NO_SHIFT.setflags(write=False)
 
 Covariance = Array
 Pattern = dict[str, tuple[float, float, float]]
@@ -30,11 +34,14 @@ class Errors:
     shared: Array  # (3, n) ΔLab for each independent error that all strips of its photos share
     pattern: Pattern  # patch -> ΔLab that the first photo's fit leaves on it
     photos: tuple[str, ...]  # equal where two colours come from the same photos
+    frame: str = ""  # equal where an unmeasured print was taken for the same; empty where the card was measured
+    # (3, ways) ΔLab for each independent unknown of such a print
+    frame_shift: Array = field(default_factory=lambda: NO_SHIFT)
 
     @property
     def covariance(self) -> Covariance:
         """(3, 3) of Lab, all parts."""
-        return self.of(*self.parts)
+        return self.of(*self.parts) + self.frame_shift @ self.frame_shift.T
 
     def of(self, *names: str) -> Covariance:
         """(3, 3) of Lab, these parts."""
@@ -74,8 +81,17 @@ def covariance_of_difference(one: Measured, other: Measured) -> Covariance:
     else:
         same = alike * _same_pattern(a.pattern, b.pattern)
         systematic = a.of("fit") + b.of("fit") + (1 - same) * (a.of("eye") + b.of("eye"))
-    apart = a.of("ink", "card") + b.of("ink", "card")
-    return own + systematic + (1 - alike * same) * apart
+    same_card = 1.0 if a.frame and a.frame == b.frame else same
+    card = (1 - alike * same_card) * (a.of("card") + b.of("card")) + _frames_apart(a, b)
+    return own + systematic + (1 - alike * same) * (a.of("ink") + b.of("ink")) + card
+
+
+def _frames_apart(one: Errors, other: Errors) -> Covariance:
+    """(3, 3) of the difference, from what is unknown of unmeasured prints."""
+    if one.frame == other.frame:
+        differing = one.frame_shift - other.frame_shift
+        return differing @ differing.T
+    return one.frame_shift @ one.frame_shift.T + other.frame_shift @ other.frame_shift.T
 
 
 def shared_errors(
@@ -100,8 +116,13 @@ def shared_errors(
     together = equal_pairs([one.errors.photos for one in ones], [other.errors.photos for other in others])
     itself = equal_pairs([(one.name, one.lab) for one in ones], [(other.name, other.lab) for other in others])
     same = np.where(together, 1.0, between_photos * alike * _patterns(ones, others))
-    apart = np.asarray(kin)[..., None, None] * (a.ink[:, None] + b.ink[None]) + a.card[:, None] + b.card[None]
+    one_frame = equal_pairs([one.errors.frame for one in ones], [other.errors.frame for other in others])
+    one_frame &= np.array([bool(one.errors.frame) for one in ones])[:, None]
+    apart = np.asarray(kin)[..., None, None] * (a.ink[:, None] + b.ink[None])
     found = (alike * same)[..., None, None] * apart / 2
+    cards = a.card[:, None] + b.card[None]
+    found += (alike * np.where(one_frame, 1.0, same))[..., None, None] * cards / 2
+    found += one_frame[..., None, None] * np.einsum("nik,mjk->nmij", a.frame, b.frame)
     found += np.where(together, 0.0, same)[..., None, None] * (a.eye[:, None] + b.eye[None]) / 2
     i, j = np.nonzero(together)
     differing = a.shared[i] - b.shared[j]
@@ -122,17 +143,25 @@ class _Stacked:
     card: Array  # (n, 3, 3)
     whole: Array  # (n, 3, 3)
     shared: Array  # (n, 3, longest); what a colour has less of is 0
+    frame: Array  # (n, 3, ways) likewise
 
 
 def _stacked(colours: Sequence[Measured], longest: int) -> _Stacked:
     errors = [colour.errors for colour in colours]
     parts = {name: np.array([each.parts[name] for each in errors]) for name in errors[0].parts}
-    shared = np.zeros((len(errors), 3, longest))
-    for place, each in enumerate(errors):
-        shared[place, :, : each.shared.shape[1]] = each.shared
-    whole = np.sum(list(parts.values()), axis=0)
+    shared = _filled_up([each.shared for each in errors], longest)
+    frame = _filled_up([each.frame_shift for each in errors], WAYS)
+    whole = np.sum(list(parts.values()), axis=0) + frame @ np.swapaxes(frame, 1, 2)
     lab = np.array([colour.lab for colour in colours])
-    return _Stacked(lab, parts["fit"], parts["eye"], parts["ink"], parts["card"], whole, shared)
+    return _Stacked(lab, parts["fit"], parts["eye"], parts["ink"], parts["card"], whole, shared, frame)
+
+
+def _filled_up(rows: Sequence[Array], longest: int) -> Array:
+    """(n, 3, longest) of arrays (3, up to that many)."""
+    filled = np.zeros((len(rows), 3, longest))
+    for place, row in enumerate(rows):
+        filled[place, :, : row.shape[1]] = row
+    return filled
 
 
 def positive(covariance: Array, least: float) -> Array:

@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 from sqlalchemy import inspect, select
 
+from ..cards.values_folder import NOMINAL
 from ..colorimetry.colour_difference import delta_e_2000
 from ..errors import LibraryError, SwatchcamError
 from ..measurement.measure import measure
@@ -122,6 +123,8 @@ def _photo(library: Library, digest: str) -> list[Finding]:
 def _again(library: Library, record: Record) -> list[Finding]:
     """Measure a record's photos as they were measured then."""
     settings, photos = library.settings(record.number), record.photos
+    if settings["card"] == NOMINAL and not record.colour.errors.frame:
+        return []  # kept before unmeasured prints were fitted in their photos: that way is not gone again
     try:
         first, *more = [(str(library.photos.path(photo.digest)), photo.light) for photo in photos]
         found = measure(

@@ -81,16 +81,12 @@ def _evidence(fitted: Balance, values: CardValues) -> Evidence:
     """What the residuals of the patches say of the eyes of cameras, and what the eyes of all cameras are like."""
     names = [*fitted.left_out, "paper"]
     spectra = known_spectra(values, names)
-    patches, paper = spectra[:-1], spectra[-1]
+    patches = spectra[:-1]
     std = patch_std(values.uncertainty, not values.spectra)
     white, eye = white_point(fitted.illuminant, fitted.observer), xyz_weights(fitted.illuminant, fitted.observer)
     weights = lab_weights(fitted.patch_lab, white) * fitted.patch_weight[:, None, None]
     xyz = lab_to_xyz(fitted.patch_lab, white)
-    seen_by_all = _eyes() / (paper @ _eyes())[:, None, :]
-    matrices = fit_matrices(patches @ seen_by_all, xyz, weights, fitted.paper_xyz)
-    errors = seen_by_all @ matrices.transpose(0, 2, 1) - eye
-    mean = errors.mean(axis=0)
-    modes = _main_modes((errors - mean) / np.sqrt(len(errors) - 1))
+    mean, modes = eye_errors(spectra, eye, xyz, fitted.paper_xyz, weights)
     seen = fitted.xyz(fitted.patch_rgb) - xyz
     weights = weights / std
     slope = np.einsum("nij,knj->nik", weights, patches @ modes).reshape(-1, len(modes))
@@ -117,6 +113,26 @@ def _unlike(slope: Array, off: Array, told: Mask) -> float:
             left = np.where(told, ((offs - slopes @ modes) ** 2).sum(axis=1), 0.0)
             told = told & (left < np.partition(left, -worst)[-worst])
     return float(b @ b - b @ a @ modes) / max(len(b), 1)
+
+
+def eye_errors(spectra: Array, eye: Array, xyz: Array, paper: Array, weights: Array) -> tuple[Array, Array]:
+    """How measured cameras, each with the matrix that suits these patches best, see spectra otherwise than an eye.
+
+    Parameters
+    ----------
+    spectra : (n + 1, 81) reflectance of the patches, the bare stock last
+    eye : (81, 3) reflectance times these is XYZ
+    xyz, paper, weights : (n, 3), (3,), (n, 3, 3) as of `fit_matrices`
+
+    Returns
+    -------
+    (81, 3) mean of what is to be added to the eye's weights, and (MODES, 81, 3) independent standard deviations of it
+    """
+    seen_by_all = _eyes() / (spectra[-1] @ _eyes())[:, None, :]
+    matrices = fit_matrices(spectra[:-1] @ seen_by_all, xyz, weights, paper)
+    errors = seen_by_all @ matrices.transpose(0, 2, 1) - eye
+    mean = errors.mean(axis=0)
+    return mean, _main_modes((errors - mean) / np.sqrt(len(errors) - 1))
 
 
 def predict(response: Response, values: CardValues) -> dict[str, Array]:

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import date
 from functools import partial
 from pathlib import Path
 
@@ -234,7 +233,7 @@ def _sheet(colours: dict[str, Colour], pairs: Sequence[CardPair], values: CardVa
             "illuminant": values.illuminant,
             "observer": str(values.observer),
             "geometry": "45/0",  # as the phone saw it, whatever the other card was read with
-            "date": day_of(pairs[0].photo),
+            "date": pairs[0].photo.day,
             "source": " ".join(f"learned from {names} beside card {values.name}".split()),
             "uncertainty": f"{uncertainty:.2g}",
             "print": ", ".join(sorted({pair.number for pair in pairs if pair.number})),
@@ -254,12 +253,3 @@ def standard_uncertainty(colour: Colour) -> float:
     variances, axes = np.linalg.eigh(colour.covariance)
     steps = (axes * np.sqrt(np.maximum(variances, 0))).T
     return float(np.sqrt((delta_e_2000(np.array(colour.lab) + steps, np.array(colour.lab)) ** 2).sum()))
-
-
-def day_of(photo: Photo) -> str:
-    """The day the photo was taken, by its camera, else the file's."""
-    taken = photo.taken[:10].replace(":", "-")
-    try:
-        return date.fromisoformat(taken).isoformat()
-    except ValueError:
-        return date.fromtimestamp(Path(photo.path).stat().st_mtime).isoformat()

@@ -120,8 +120,8 @@ class Photos:
     ) -> Photos:
         """The first photo, measured with its further ones; `names` of strips say whether loose ones are meant."""
         beside = beside or any_loose(*(split_photo(text)[1] or text for text in names))
-        look = partial(measure, card=card, beside=beside, **how)
         first = measure(photo, card, beside=beside, again=again, other_light=other_light, **how)
+        look = partial(measure, card=card, beside=beside, earlier=first.values, **how)
         return cls(photo, look, {photo: first})
 
     @property

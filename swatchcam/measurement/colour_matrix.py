@@ -13,9 +13,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..arrays import Array, Mask
-from ..cards.values import CardValues
+from ..cards.values import NOMINAL_UNCERTAINTY, CardValues
 from ..colorimetry.cielab import adapt, lab_to_xyz, white_point, xyz_to_lab
 from ..colorimetry.colour_difference import delta_e_2000
+from ..colorimetry.colour_frame import ColourFrame
 from ..errors import FitError
 from ..geometry.rectify import NEAR_BLACK, FlatCard
 from ..illumination.solve import Light
@@ -53,6 +54,7 @@ class Balance:
     paper_xyz: Array  # (3,) of the bare white, read-only
     unused: dict[str, str]  # patch -> why it was left out
     card_uncertainty: float  # CIEDE2000, one standard deviation of a card value
+    frame: ColourFrame | None  # what all colours of an unmeasured print are off by together
     flags: tuple[Flag, ...]
 
     @property
@@ -77,7 +79,7 @@ def balance(card: FlatCard, light: Light, values: CardValues) -> Balance:
     roles = {patch.name: patch.role for patch in card.pose.design.patches}
     white = white_point(values.illuminant, values.observer)
     paper = lab_to_xyz(np.array(values.lab["paper"]), white)
-    stated = _stated_matrix(card.to_xyz, paper, white)
+    stated = stated_matrix(card.to_xyz, paper, white)
     pull = max(values.uncertainty**2 - TRUSTED_CARD**2, 0.0) + TINY_RIDGE
     while True:
         weight = np.array([GREY_WEIGHT if roles[name] == "grey" else 1.0 for name in names])
@@ -112,7 +114,7 @@ def _usable(card: FlatCard, light: Light, values: CardValues) -> tuple[Array, Ar
     return rgb, lab, np.array([sample.name for sample in chosen]), unused
 
 
-def _stated_matrix(to_xyz: Array, paper: Array, white: Array) -> Array:
+def stated_matrix(to_xyz: Array, paper: Array, white: Array) -> Array:
     """(3, 3) light relative to the bare white -> XYZ if the phone's code meant what the file says, white made exact.
 
     The change of observer from the file's 2 degrees is taken as one of white point.
@@ -225,10 +227,10 @@ def _checked(
 ) -> Balance:
     flags = list(values.flags)
     rms = float(np.sqrt((fit.off**2).mean()))
-    limit = np.hypot(MAX_LEFT_OUT, CARD_SHARE * values.uncertainty)
-    if rms > limit:
+    doubt = values.uncertainty if values.frame is None else NOMINAL_UNCERTAINTY
+    if rms > np.hypot(MAX_LEFT_OUT, CARD_SHARE * doubt):
         raise FitError("card-unlike-photo", "check-card-and-light", off=rms)
-    if rms > np.hypot(POOR_FIT_WARNING, CARD_SHARE_WARNING * values.uncertainty):
+    if rms > np.hypot(POOR_FIT_WARNING, CARD_SHARE_WARNING * doubt):
         flags.append(flag("card-fits-poorly", off=rms))
     covered = [name for name, why in unused.items() if why != TOO_VIVID]
     if covered:
@@ -250,5 +252,6 @@ def _checked(
         paper_xyz=paper,
         unused=unused,
         card_uncertainty=values.uncertainty,
+        frame=values.frame,
         flags=tuple(flags),
     )

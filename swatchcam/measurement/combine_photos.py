@@ -84,14 +84,22 @@ def _seen(lights: Lights, of: Callable[[Look], Sequence[StripSample]], row: Pigm
     return tuple(colour_of(views, knowledge) for views in zip(*every, strict=True))
 
 
+def _check_same_card(first: Look, other: Look, paths: dict[str, str]) -> None:
+    numbers = {first.number, other.number}
+    alike, in_one = other.values.name == first.values.name, len(numbers) == 2 and None in numbers
+    if other.pose.design.name != first.pose.design.name or len(numbers - {None}) == 2 or not (alike or in_one):
+        raise UsageError("another-card", "show-the-same-scene", **paths)
+    if not alike:
+        raise UsageError("number-in-one-photo", "show-the-number-in-both", **paths)
+
+
 def _check_same_scene(looks: Sequence[Look]) -> None:
     first = looks[0]
     for other in looks[1:]:
         paths = {"photo": other.photo.path, "other": first.photo.path}
         if other.photo.digest == first.photo.digest:
             raise UsageError("same-photo-twice", "name-each-photo-once", **paths)
-        if other.values.name != first.values.name or other.pose.design.name != first.pose.design.name:
-            raise UsageError("another-card", "show-the-same-scene", **paths)
+        _check_same_card(first, other, paths)
         if [strip.name for strip in other.strips] != [strip.name for strip in first.strips]:
             raise UsageError("other-strips", "show-the-same-scene", **paths)
 

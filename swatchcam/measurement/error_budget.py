@@ -106,7 +106,11 @@ class Colour:
         shared = np.hstack([_shared(view, self.reflectance) for view in self.views])
         first = self.balance
         pattern = {name: triple(error) for name, error in zip(first.left_out, first.left_out_lab, strict=True)}
-        return Errors(self.parts, shared, pattern, tuple(view.photo for view in self.views))
+        photos = tuple(view.photo for view in self.views)
+        frame = first.frame
+        if frame is None:
+            return Errors(self.parts, shared, pattern, photos)
+        return Errors(self.parts, shared, pattern, photos, frame.key, frame.shift(self.lab))
 
     @property
     def radius(self) -> float:

@@ -15,6 +15,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
+from typing import Any
 
 from ..cards.values import CardValues
 from ..errors import UsageError
@@ -91,6 +93,8 @@ def measure(
     other_light: Sequence[str] = (),
     row: str | None = None,
     staining: bool = False,
+    earlier: CardValues | None = None,
+    keep_print: bool = False,
 ) -> Measurement:
     """Measure the strips in a photo of the card, or in several photos of the same scene.
 
@@ -104,6 +108,8 @@ def measure(
     other_light : photos of the same scene under another light
     row : name of the row with the studio's own pigments
     staining : the windows hold white cloth, clean or stained: the middle of each is measured
+    earlier : what another photo made of an unmeasured print: used for the same print again
+    keep_print : what this photo makes of an unmeasured print is kept, for all later photos of it
 
     Raises
     ------
@@ -111,14 +117,11 @@ def measure(
         Anything that makes the number one that cannot be trusted, with its remedy.
     """
     own = load_row(row) if row else None
-    lights = [
-        [
-            take_look(photo, card, own, illuminant=illuminant, observer=observer, beside=beside, staining=staining)
-            for photo in photos
-        ]
-        for photos in ((path, *again), tuple(other_light))
-    ]
-    return from_looks(lights, own)
+    how: dict[str, Any] = {"illuminant": illuminant, "observer": observer, "beside": beside, "staining": staining}
+    first = take_look(path, card, own, **how, earlier=earlier, keep_print=keep_print)
+    # Photos of one scene show one print.
+    look = partial(take_look, card=card, row=own, **how, earlier=first.values)
+    return from_looks([[first, *map(look, again)], list(map(look, other_light))], own)
 
 
 def from_looks(lights: Sequence[Sequence[Look]], row: PigmentRow | None = None) -> Measurement:

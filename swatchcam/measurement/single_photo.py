@@ -13,6 +13,7 @@ from ..cards.choice import choose_values
 from ..cards.print_number import number_of
 from ..cards.print_register import printed_numbers
 from ..cards.values import CardValues
+from ..cards.values_folder import NOMINAL
 from ..geometry.number_tags import number_flags, read_tags
 from ..geometry.pose import Pose, find_card
 from ..geometry.rectify import FlatCard, flatten
@@ -22,6 +23,7 @@ from ..photo.photo import Photo, read_photo
 from .bare_cloth import bare_cloth
 from .camera_response import Response, learn_response, predict
 from .card_ageing import card_flags, refuse_another_print
+from .card_fit.editions import unmeasured
 from .card_fit.reading_conditions import as_seen
 from .colour_matrix import Balance, balance
 from .pigment_row import PigmentRow, sample_row
@@ -56,10 +58,12 @@ def take_look(
     beside: bool = False,
     staining: bool = False,
     windows: bool = True,
+    earlier: CardValues | None = None,
+    keep_print: bool = False,
 ) -> Look:
     """Everything that one photo shows; with `staining` its windows hold white cloth, clean or stained, and no ink.
 
-    Without `windows` what lies in them is not looked at.
+    Without `windows` what lies in them is not looked at. `earlier` and `keep_print` are as of `measure`.
 
     Raises
     ------
@@ -72,8 +76,12 @@ def take_look(
     number = number_of(number_tags)
     values = choose_values(pose.design, card, illuminant, observer, number)
     flat = flatten(photo, pose)
-    values, (light, fitted, response) = as_seen(flat, values, partial(light_and_eye, flat))
-    refuse_another_print(response, values, number)
+    solve = partial(light_and_eye, flat)
+    if values.grade == NOMINAL:
+        values = unmeasured(flat, photo, values, number, solve, earlier, keep_print)
+    values, (light, fitted, response) = as_seen(flat, values, solve)
+    if values.path:
+        refuse_another_print(response, values, number)
     pieces = windows_of(flat, light, staining) if windows else []
     inside = (sample_stains if staining else sample_windows)(flat, light, pieces) if windows else ()
     strips = inside + (sample_beside(photo, flat, light) if beside else ())

@@ -78,7 +78,7 @@ def errors_dict(errors: Errors, digits: int | None = None) -> dict[str, Any]:
         "shared": _listed(errors.shared, digits),
         "pattern": {name: _listed(np.array(error), digits) for name, error in errors.pattern.items()},
         "photos": list(errors.photos),
-    }
+    } | ({"frame": errors.frame, "frame_shift": _listed(errors.frame_shift, digits)} if errors.frame else {})
 
 
 def errors_from(facts: Mapping[str, Any]) -> Errors:
@@ -95,7 +95,10 @@ def errors_from(facts: Mapping[str, Any]) -> Errors:
     # All at once: one by one they would take longer than all the rest of a record.
     rows = _numbers([error for _, error in named], (None, 3)).tolist() if named else []
     pattern = {name: (x, y, z) for (name, _), (x, y, z) in zip(named, rows, strict=True)}
-    return Errors(parts, _numbers(facts["shared"], (3, None)), pattern, tuple(map(str, facts["photos"])))
+    measured = parts, _numbers(facts["shared"], (3, None)), pattern, tuple(map(str, facts["photos"]))
+    if "frame" not in facts:
+        return Errors(*measured)
+    return Errors(*measured, str(facts["frame"]), _numbers(facts["frame_shift"], (3, None)))
 
 
 def errors_as_text(kept: Kept) -> str:

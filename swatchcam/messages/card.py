@@ -145,7 +145,7 @@ PROBLEMS: Catalogue = {
     "white-has-a-colour": "What lies in the {window} window is not a neutral white.",
     "white-uneven": "What lies in the middle of the {window} window is not one even white (±{uneven:.1f} L*).",
     "one-white-photo": "You named {count} photos, but the card's white is learned from one.",
-    "card-or-white": "A new print is learned either beside a measured card or from PTFE, not from both.",
+    "card-or-white": "A new print is learned either beside a measured card or from PTFE.",
     "white-and-grey": "The {window} window can't hold both PTFE and a pair of greys.",
     "grade-unknown": "There is no grade '{grade}'.",
     "pair-off-middle": "The pair in the {strip} window does not lie with its dividing line in the middle, or it is"
@@ -167,6 +167,7 @@ PROBLEMS: Catalogue = {
     "header-line-doubled": "the header line '{key}' is there twice",
     "header-value-unknown": "{key} '{value}' is not one of {known:comma}",
     "date-unreadable": "date '{value}' is not a day written like 2026-01-31",
+    "frame-unreadable": "the line 'frame' is damaged: remove the file, and the card's next photo writes it again",
     "print-numbers-unreadable": "print '{value}' is not a print number of 8 digits, or several with commas between",
     "uncertainty-impossible": "uncertainty '{value}' is not a CIEDE2000 between 0 and {most:g}",
     "columns-of-values-missing": "the first row of the table must begin with name,L,a,b",
@@ -252,8 +253,7 @@ REMEDIES: Catalogue = {
     ),
 }
 FLAGS: Catalogue = {
-    "card-photographed": "only the card's white is known, its other colours were never measured: trust differences, not"
-    " a colour's own numbers",
+    "card-photographed": "this card was never measured: trust differences, not a colour's own numbers",
     "white-of-this-light": "the white is known as it looks in this light: brightened paper is bluer in light with more"
     " ultraviolet, so learn it again for another lamp",
     "white-may-be-thin": "the card's white comes out very light (L* {lightness:.1f}): if a black line shows"

@@ -92,6 +92,7 @@ PROBLEMS: Catalogue = {
     " average).",
     # Several photos.
     "same-photo-twice": "{photo} is the same photo as {other}.",
+    "number-in-one-photo": "The card's number can be seen in only one of {photo} and {other}.",
     "another-card": "{photo} shows another card than {other}.",
     "other-strips": "{photo} does not show the same strips as {other}.",
     "photos-contradict": "The photos {photos:comma} contradict each other.",
@@ -125,6 +126,10 @@ PROBLEMS: Catalogue = {
     "learned-values-faulty": "What was learned can't be a card's values:{problems:problems}",
 }
 REMEDIES: Catalogue = {
+    "show-the-number-in-both": On(
+        terminal="Take them again with the card's number in sight, or name the card with --card.",
+        page="Take them again with the card's number in sight, or choose the card.",
+    ),
     "even-the-strip": "Take care that no lamp is mirrored in the ink and that the strip is dry and even, and take the"
     " photo again.",
     "fill-the-middle": "Move the strip so that one ink fills the middle, make sure no lamp is mirrored in it, and take"

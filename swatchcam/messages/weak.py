@@ -79,7 +79,7 @@ FLAGS: Catalogue = {
     "light-warm": "the white is yellow in the photo (blue at {warmth:.0%} of green): a warm lamp or a filter?",
     "lights-alike": "the two lights look much alike to the phone: the second one adds little",
     # The card.
-    "card-nominal": "the card's colours were never measured: trust differences, not a colour's own numbers",
+    "card-nominal": "this card was never measured: trust differences, not a colour's own numbers",
     "card-from-profile": "the card's colours come from its printer's profile; this print was not read",
     "card-of-sister": "print {number} was not read: the values are those of its sister '{values}'",
     "card-geometry": "the card was read with geometry {geometry}; a phone sees it like 45/0",

@@ -9,6 +9,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -52,6 +53,14 @@ class Photo:
     digest: str
     flags: tuple[Flag, ...]
     linear: bool = False
+
+    @property
+    def day(self) -> str:
+        """The day it was taken, 2026-01-31, by its camera, else the file's."""
+        try:
+            return date.fromisoformat(self.taken[:10].replace(":", "-")).isoformat()
+        except ValueError:
+            return date.fromtimestamp(Path(self.path).stat().st_mtime).isoformat()
 
 
 def read_photo(path: str | Path) -> Photo:

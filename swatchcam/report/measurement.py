@@ -67,6 +67,7 @@ def measurement_dict(measurement: Measurement) -> MeasurementJson:
         ],
         "card": {
             "design": measurement.pose.design.name,
+            "number": measurement.looks[0].number,
             "values": values.name,
             "grade": values.grade,
             "date": values.date,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from ..cards.print_number import spoken
 from ..recipes.safety import HEAT
 from .cautions import care_text
 from .json_types.measuring import (
@@ -115,8 +116,9 @@ def _recalled_lines(recalled: RecalledJson | None, states: StatesJson | None, nu
 def _conditions_line(result: MeasurementJson) -> str:
     card, conditions = result["card"], result["conditions"]
     known = f" ({card['values']}, {card['date']})" if card["date"] else ""
+    print_ = f" {spoken(card['number'])}" if card["number"] else ""
     return (
-        f"{result['photo']['path']}: {card['design']} card, {GRADE_WORDS[card['grade']]}"
+        f"{result['photo']['path']}: {card['design']} card{print_}, {GRADE_WORDS[card['grade']]}"
         f"{known}; {conditions['illuminant']}, {conditions['observer_deg']}° observer"
     )
 

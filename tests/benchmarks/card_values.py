@@ -2,11 +2,13 @@
 
     python -m tests.benchmarks.card_values --way profile --split build --count 300
     python -m tests.benchmarks.card_values --way sister --split build --count 300
+    python -m tests.benchmarks.card_values --way ptfe --split build --count 300
 
 Each case is a printer, a print of it, and one fair photo of two strips beside that print:
 
 - profile: the print was made through a CMYK or RGB profile of the printer as it once was, on another batch of paper;
-- sister: another print of the same run was read with a spectrophotometer.
+- sister: another print of the same run was read with a spectrophotometer;
+- ptfe: only its white was learned, from PTFE in an earlier photo (how near that comes: `known_white`).
 """
 
 from __future__ import annotations
@@ -29,13 +31,16 @@ from swatchcam.cards.printer_profile import import_profile, read_printer_profile
 from swatchcam.cards.sister import sister_values
 from swatchcam.cards.values import load_values
 from swatchcam.errors import SwatchcamError
+from swatchcam.measurement.prints.known_white import learn_stock
 from tests.benchmarks.accuracy import off_difference, row
-from tests.worlds.many_printers import random_printer
+from tests.worlds.many_printers import random_print, random_printer
 from tests.worlds.printer_profile import output_profile, print_through
 from tests.worlds.printers import PrintedCard, print_card, write_values
 from tests.worlds.random_scenes import random_scene
+from tests.worlds.scene import Ink
 from tests.worlds.spectra import difference
-from tests.worlds.trial import Facts, facts, photograph, progress, workers
+from tests.worlds.trial import Facts, draw, facts, photograph, progress, workers
+from tests.worlds.white_pieces import white_piece
 
 Rng = np.random.Generator
 SIZE = 1600, 1200
@@ -68,7 +73,25 @@ def by_sister(rng: Rng, split: str, path: Path) -> tuple[PrintedCard, Path]:
     return card, write_values(path, "a5", lab, spectra, "sister", sure)
 
 
-WAYS: dict[str, Callable[[Rng, str, Path], tuple[PrintedCard, Path]]] = {"profile": by_profile, "sister": by_sister}
+def by_white(rng: Rng, split: str, path: Path) -> tuple[PrintedCard, Path]:
+    """A print of which only the white is known, from PTFE in a photo; one that is refused is taken again."""
+    card, photo = random_print(rng, split)[1], path.with_suffix(".ptfe.jpg")
+    while True:
+        windows = {"left": Ink(white_piece(rng)), "right": None}
+        draw(replace(random_scene(rng, split), card=card, windows=windows), SIZE, photo)
+        try:
+            return card, Path(learn_stock(path.stem, str(photo), "left")[0].path)
+        except SwatchcamError:
+            continue
+        finally:
+            photo.unlink()
+
+
+WAYS: dict[str, Callable[[Rng, str, Path], tuple[PrintedCard, Path]]] = {
+    "profile": by_profile,
+    "sister": by_sister,
+    "ptfe": by_white,
+}
 
 
 def case(job: tuple[str, int, int, str, str]) -> Facts:

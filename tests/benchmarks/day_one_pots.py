@@ -43,6 +43,9 @@ def studio_pots(job: tuple[str, int, int, int, str], day_series: Series) -> list
         for found in day_series(photos)
     ]
     series = seen[: len(made.series)]
+    refusals = sorted({found.code for found in series if isinstance(found, SwatchcamError)})
+    if refusals and not any(isinstance(found, dict) for found in series):
+        return count * [f"every photo of a test series: {', '.join(refusals)}"]
     bench = bench_of(made, series)
     told: list[dict[str, Any] | str] = []
     for place, strips in enumerate(seen[len(made.series) :]):

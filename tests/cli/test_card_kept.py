@@ -73,7 +73,8 @@ def test_a_photo_finds_the_values_of_its_print(desk, numbered):
     assert told["card"]["grade"] == "nominal"
     assert "print-without-values" in [each["code"] for each in told["flags"]]
     assert "a photo of it finds them" in type_in(f"card use halm-1 --print {NUMBER}").stdout
-    assert answer(f"measure {numbered}")["card"]["values"] == "halm-1"
+    found = answer(f"measure {numbered}")["card"]
+    assert (found["values"], found["number"]) == ("halm-1", NUMBER)
     assert answer(f"measure {numbered} --card nominal")["card"]["grade"] == "nominal"
     type_in("card use halm-1 --print 00000007")
     problem, remedy = refused(f"measure {numbered} --card halm-1", REFUSED)

@@ -210,7 +210,7 @@ def test_an_unknown_row_is_refused(laid):
         done = say(*words)
         assert done.exit_code == REFUSED
         assert "called 'holm'" in done.stderr
-    assert "Name the measured card's values" in say("learn", "holm", "a.jpg").stderr
+    assert "Name the measured card with --card" in say("learn", "holm", "a.jpg").stderr
 
 
 def test_a_row_in_a_file_of_another_name_is_refused(laid):

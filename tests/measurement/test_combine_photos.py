@@ -113,6 +113,13 @@ def test_another_card_is_refused(three, values_path, tmp_path):
     with pytest.raises(UsageError, match="shows another card than") as refusal:
         combine([[three[0], stranger]])
     assert refusal.value.remedy == "show-the-same-scene"
+    one, other = (replace(three[at], number=number) for at, number in ((0, "04821093"), (1, "00000007")))
+    with pytest.raises(UsageError, match="shows another card than"):
+        combine([[one, other]])
+    with pytest.raises(UsageError, match="number can be seen in only one of") as refusal:
+        combine([[one, stranger]])
+    assert "--card" in TERMINAL.remedy(refusal.value)
+    combine([[one, replace(other, number=None)]])
 
 
 def test_other_strips_are_refused(three):

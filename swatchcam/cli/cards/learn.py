@@ -37,7 +37,7 @@ from .shown import card_dict, find_design
     "--measured-side",
     "measured",
     type=click.Choice(["left", "right", "top", "bottom"]),
-    help="Where the measured card lies in the upright photo. [default: told by its size, if the other's differs]",
+    help="Where the measured card lies in the upright photo. [default: told by its number, or its size]",
 )
 @click.option(
     "--other-light", metavar="PHOTO", multiple=True, type=click.Path(), help="The same scene under another light."
@@ -110,7 +110,7 @@ def tell_white(name: str, photo: str, window: str, overwrite: bool, as_json: boo
     )
     lines = [
         f"The white of card '{name}' is {white}, give or take {stock.radius:.1f} (CIEDE2000).",
-        f"Its other colours are those sent to the printer, on that white. They are saved in {values.path}.",
+        f"Its other colours are judged from this photo, on that white. They are saved in {values.path}.",
         *map(TERMINAL.flag, (*stock.flags, *values.flags)),
     ]
     facts = card_dict(find_design(values.design), values)

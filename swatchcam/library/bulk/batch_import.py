@@ -274,6 +274,7 @@ def _measure_scene(scene: Scene, card: str | None, row: str | None) -> Done:
             again=[str(photo) for photo in scene.again],
             other_light=[str(photo) for photo in scene.other_light],
             row=row,
+            keep_print=True,
         )
     except SwatchcamError as error:
         return scene.photo, prepared, [Refused(scene.photo, error)]

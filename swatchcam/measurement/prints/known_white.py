@@ -13,16 +13,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cache
-from pathlib import Path
 
 import numpy as np
 
 from ...arrays import Array, triple
 from ...cards.instrument_import import check_card_name
-from ...cards.validation import PAPER
-from ...cards.values import NOMINAL, PHOTOGRAPHED, CardValues, load_values
-from ...cards.values_file import Sheet, write_sheet
-from ...colorimetry.cielab import Lab, lab_to_xyz, white_point, xyz_to_lab
+from ...cards.values import NOMINAL, CardValues, load_values
+from ...cards.values_file import write_sheet
+from ...colorimetry.cielab import Lab, white_point, xyz_to_lab
 from ...colorimetry.error_covariance import Covariance
 from ...colorimetry.intervals import radius_of_lab
 from ...colorimetry.spectra import on_grid, tables, xyz_weights
@@ -30,10 +28,11 @@ from ...errors import CardError
 from ...messages.message import Flag, flag
 from ...resources import user_folder
 from ..camera_response import Response
-from ..card_transfer import day_of
+from ..card_fit.editions import edition_sheet
+from ..card_fit.print_fit import photographed, sharpened
 from ..colour_matrix import Balance
 from ..error_budget import LIGHT_FLOOR, lab_slope
-from ..single_photo import Look, take_look
+from ..single_photo import Look, light_and_eye, take_look
 from ..strip_sample import StripSample
 from .window_parts import sample_middle, window_named
 
@@ -60,7 +59,7 @@ BEND_STD, BEND_LENGTH = 0.015, 60.0
 # The tone curve is read up to the stock only. Of the light that PTFE sends back above it, how much too much is seen,
 # and how far that varies, in all channels together and in each; from 100 drawn photos of the build scenes.
 BEYOND, BEYOND_STD, BEYOND_EACH = 0.12, 0.11, 0.05
-LIGHTEST, LIGHT = 98.0, 96.5  # L* that no stock has, and that few have
+LIGHTEST, LIGHT = 98.0, 97.0  # L* that no stock has, and that few have
 MOST_UNEVEN = 1.5  # L*, within the middle
 ODD = 20.0  # squared distance from plain stock in standard deviations, of three channels: no stock is like that
 
@@ -95,23 +94,10 @@ def learn_stock(name: str, photo: str, window: str, *, overwrite: bool = False) 
         raise CardError("card-not-learned", "correct-the-command", problems=problems)
     look = take_look(photo, NOMINAL, windows=False)
     stock = stock_from_white(look, window)
-    write_sheet(target, _sheet(look, stock))
+    values = photographed(look.card, look.photo.digest, look.values, (np.array(stock.lab), stock.covariance))
+    values = sharpened(values, *light_and_eye(look.card, values)[1:])
+    write_sheet(target, edition_sheet(values, look.photo))
     return load_values(target, look.values.illuminant, look.values.observer), stock
-
-
-def _sheet(look: Look, stock: Stock) -> Sheet:
-    nominal, photo = look.values, Path(look.photo.path).name
-    header = {
-        "design": nominal.design,
-        "grade": PHOTOGRAPHED,
-        "illuminant": nominal.illuminant,
-        "observer": str(nominal.observer),
-        "geometry": "45/0",
-        "date": day_of(look.photo),
-        "source": " ".join(f"the colours sent, on the stock as PTFE in {photo} shows it".split()),
-        "uncertainty": f"{nominal.uncertainty:g}",
-    }
-    return Sheet(header | ({"print": look.number} if look.number else {}), on_stock(nominal, stock))
 
 
 def stock_from_white(look: Look, window: str) -> Stock:
@@ -193,14 +179,6 @@ def _checked(reflectance: Array, modes: Array, odd: float, balance: Balance, win
     for array in (reflectance, modes, covariance):
         array.setflags(write=False)
     return Stock(reflectance, modes, lab, covariance, flags)
-
-
-def on_stock(nominal: CardValues, stock: Stock) -> dict[str, Lab]:
-    """CIELAB of every patch and of the stock: each moves by what the stock is lighter or darker than assumed."""
-    white = white_point(nominal.illuminant, nominal.observer)
-    xyz = lab_to_xyz(np.array(list(nominal.lab.values())), white)
-    moved = xyz * lab_to_xyz(np.array(stock.lab), white) / lab_to_xyz(np.array(nominal.lab[PAPER]), white)
-    return {name: triple(row) for name, row in zip(nominal.lab, xyz_to_lab(moved, white), strict=True)}
 
 
 @cache

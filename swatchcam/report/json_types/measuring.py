@@ -30,6 +30,7 @@ class UsedCardJson(TypedDict):
     """The card in the photo."""
 
     design: Annotated[str, "size of card"]
+    number: Annotated[str | None, "8 digits of its print; null if the first photo shows none"]
     values: Annotated[str, "name of its values"]
     grade: Annotated[str, "`measured`, `transferred`, `sister`, `profile`, `photographed` or `nominal`"]
     date: Annotated[str, "when the values were measured, or empty"]

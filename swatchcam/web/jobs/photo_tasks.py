@@ -15,6 +15,7 @@ from ..inbox_files import write_note
 from .mixing_task import mixed
 
 if TYPE_CHECKING:
+    from ...cards.values import CardValues
     from ...measurement.measure import Measurement
     from ...measurement.single_photo import Look
 
@@ -95,18 +96,23 @@ def _measured(job: Job) -> Measurement:
         raise UsageError("lights-unsaid", "say-each-light")
     row = load_row(asked["row"]) if asked.get("row") else None
     pairs = list(zip(job["files"], lights, strict=True))
-    looks = [[_look(path, asked, row, len(pairs)) for path, of in pairs if of == light] for light in (1, 2)]
-    return from_looks(looks, row)
+    looks: list[Look] = []
+    for path, _ in pairs:  # photos of one scene show one print
+        looks.append(_look(path, asked, row, len(pairs), looks[0].values if looks else None))
+    return from_looks(
+        [[look for look, (_, of) in zip(looks, pairs, strict=True) if of == light] for light in (1, 2)], row
+    )
 
 
-def _look(path: str, asked: Job, row: Any, count: int) -> Look:
+def _look(path: str, asked: Job, row: Any, count: int, earlier: CardValues | None) -> Look:
     from ...cards.choice import UsualCard
     from ...measurement.single_photo import take_look
     from ...photo.header import damaged
 
     card = asked.get("card") or UsualCard(asked.get("usual_card") or "")
     try:
-        return take_look(path, card, row, beside=bool(asked.get("beside")), staining=bool(asked.get("staining")))
+        how: dict[str, Any] = {"beside": bool(asked.get("beside")), "staining": bool(asked.get("staining"))}
+        return take_look(path, card, row, **how, earlier=earlier, keep_print=True)
     except PhotoError as error:
         if error.code == damaged().code and not _fits(path):
             raise MemoryError from error

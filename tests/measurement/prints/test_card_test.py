@@ -90,7 +90,9 @@ def test_without_a_grey_scale_the_card_is_tested_against_its_values(greys, value
     assert unmeasured.between == pytest.approx(own.between, rel=0.3)  # what lies in one photo needs no values
     other = print_card(designs()["a5"], "laser", 1)
     wrong = write_values(tmp_path / "other.csv", "a5", other.values(), other.spectra)
-    assert check_card(greys, str(wrong)).outcome == Outcome.FAILED
+    with pytest.raises(SwatchcamError) as refusal:
+        check_card(greys, str(wrong))
+    assert refusal.value.code == "values-of-another-print"
 
 
 def test_the_command_answers_first_and_by_its_exit_code(greys, values_path):
