@@ -50,9 +50,7 @@ class Response:
     evidence: Evidence  # what they rest on
     guessed: bool = False  # the patches' spectra were guessed from their colours
     veil: float = 0.0  # light relative to the stock that may lie on every colour or not, one standard deviation
-    unlike: float = (
-        0.0  # how unlike their values the patches are: mean square of what no camera explains, see `_unlike`
-    )
+    unlike: float = 0.0  # how unlike their values the patches are, about 0.15 where they fit; see `_unlike`
 
 
 def learn_response(fitted: Balance, values: CardValues) -> Response:
@@ -65,11 +63,11 @@ def learn_response(fitted: Balance, values: CardValues) -> Response:
     eye = xyz_weights(fitted.illuminant, fitted.observer)
     told = fitted.patch_rgb.min(axis=1) > DARKEST_TOLD
     answer = Response(
-        (eye + error) @ back,
-        np.einsum("kj,klc->jlc", root, found.modes) @ back,
-        found,
-        not values.spectra,
-        # What was sent was never what is there.
+        weights=(eye + error) @ back,
+        modes=np.einsum("kj,klc->jlc", root, found.modes) @ back,
+        evidence=found,
+        guessed=not values.spectra,
+        # What was sent to the printer was never said to be what is there.
         unlike=0.0 if values.grade == "nominal" else _unlike(found.slope, found.off, told),
     )
     for array in (answer.weights, answer.modes):

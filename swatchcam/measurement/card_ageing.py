@@ -1,8 +1,11 @@
 """A card that is no longer what its values say: stained, faded, or of another print run.
 
 Phone and light explain much: any change that a camera's channels could make alike in all patches looks like a camera.
-What is left over, patch by patch, only the card explains. Drawn photos of cards that fit their values leave little;
-fading as a whole is told late (magenta paler by a third), because most of it looks like a phone with paler colours.
+What is left over, patch by patch, only the card explains (`Response.unlike`; it is measured against the stated
+uncertainty, so values that are honest about theirs are left alone, and values of earlier days fit in as any others).
+Another stock under the same inks, or a yellowed one, is light of another lamp: no photo alone tells it. Fading is told
+late, because most of it looks like a phone with paler colours. Tried on build scenes and left out, for it told no more:
+what is left over along the ways in which inks fade, spread and shift; a scale for each photo from its own noise.
 """
 
 from __future__ import annotations
@@ -22,8 +25,9 @@ from .colour_matrix import MISFIT, Balance, lab_weights
 
 # CIEDE2000, from 60 fair drawn photos: their largest residual of a patch was 4.8, their largest median 0.62.
 SPOILT_PATCH, SPOILT_TIMES = 5.5, 6.0  # a patch by itself, and so many times the median of all
-# How unlike its values a card is (`Response.unlike`). From build scenes of drawn printers, 380 photos of cards with
-# their own values: 99 % below 0.5, the worst 0.7; 110 whose values hold no spectra: the worst 0.6.
+# How unlike its values a card is (`Response.unlike`). From build scenes of drawn printers: 5 of 508 photos of cards
+# with their own values lie above, and 1 of 20 wrong ones that put a strip off by more than 1 below; of 110 cards whose
+# values hold no spectra none lies above.
 UNFIT_CARD, UNFIT_GUESSED = 0.45, 0.6
 ANOTHER_CARD = 2.0  # strips are then 2.6 off (rms), and intervals without any doubt of the print hold in 81 % only
 DOUBT = 4.0  # times what the patches are off by: how far off strips are, rms; 3.6 to 4.4 from hardly to far off

@@ -3,7 +3,8 @@
 Propagation follows JCGM 100:2008 (correlated parts cancel in a difference). Six parts, each a covariance in CIELAB:
 `noise` (sensor noise, weave, unevenness of the strip), `light` (the light field under it), `fit` (camera to
 XYZ, with the card's own values), `eye` (what the phone's channels see of a spectrum), `ink` (reflectances that look
-the same to the phone and not to the eye: metamerism), `card` (card values that are all wrong together).
+the same to the phone and not to the eye: metamerism), `card` (card values that are all wrong together; more where they
+may be another print's).
 """
 
 from __future__ import annotations

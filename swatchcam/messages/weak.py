@@ -97,9 +97,10 @@ FLAGS: Catalogue = {
     "card-values-adapted": "the card's values were adapted from {old_illuminant}/{old_observer}° to"
     " {illuminant}/{observer}°, not measured: off by about {error:.1f} CIEDE2000",
     "card-fits-poorly": "the card's colours fit poorly ({off:.1f}): poor light, an edited photo or an old card?",
-    "card-faded": "the card looks faded: its colours are paler than its values say, so colours may be off by {off:.1f}",
-    "card-unlike-values": "the card does not have quite the colours of its values, so yours may be off by {off:.1f}: is"
-    " it another print, or is the light poor?",
+    "card-faded": "the card looks faded: its colours are paler than its values say, so what you measure may be off by"
+    " about {off:.1f}",
+    "card-unlike-values": "the card doesn't quite have the colours of its values, so what you measure may be off by"
+    " about {off:.1f}: is it another print, or is the light poor?",
     "patches-left-out": "patches left out: {patches:comma}",
     "patches-stained": _stained,
     "row-misplaced": "the colours in the pigment row are not those of its values, so it was not used: is its"

@@ -18,6 +18,7 @@ import os
 import tempfile
 from collections import Counter
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -28,6 +29,7 @@ from swatchcam.errors import SwatchcamError
 from swatchcam.geometry.pose import find_card
 from swatchcam.geometry.rectify import FlatCard, flatten
 from swatchcam.measurement.card_ageing import card_flags, refuse_another_print
+from swatchcam.measurement.card_fit.reading_conditions import as_seen
 from swatchcam.measurement.error_budget import View, colour_of
 from swatchcam.measurement.single_photo import light_and_eye
 from swatchcam.measurement.strip_sample import sample_windows, windows_of
@@ -125,7 +127,7 @@ def one_case(job: Job) -> Case | None:
 
 def measured(card: FlatCard, values: CardValues, pieces: Any) -> Said:
     """As `take_look` does it, but what is refused for the print is measured all the same."""
-    light, fitted, response = light_and_eye(card, values)
+    values, (light, fitted, response) = as_seen(card, values, partial(light_and_eye, card))
     codes = [flag.code for flag in card_flags(fitted, response, values) if flag.code in TELL]
     try:
         refuse_another_print(response, values)
