@@ -76,10 +76,10 @@ def as_seen(card: FlatCard, values: CardValues, solve: Callable[[CardValues], Se
 
 def doubt_of(values: CardValues) -> Doubt:
     """What is open of the reading: nothing for one at 45/0 of a stock that was seen to hold no brightener."""
-    if values.frame is not None:
+    if not values.absolute:
         return Doubt((0.0, 0.0), 0.0)  # no instrument read it
     told = gloss_of(values.geometry)
-    gloss = (0.0, 0.0) if told == "" or values.grade == "nominal" else GLOSS[values.specular or told or UNKNOWN]
+    gloss = (0.0, 0.0) if told == "" else GLOSS[values.specular or told or UNKNOWN]
     if not values.spectra:
         return Doubt(gloss, 0.0)
     if values.condition in ("M2", "M3"):
