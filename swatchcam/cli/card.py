@@ -150,4 +150,8 @@ def import_readings(
     ]
     if not readings.spectra:
         lines.append("The file holds no spectra: for another light or observer these colours can only be estimated.")
+    if readings.spectra and not result.condition:
+        lines.append(
+            "Nobody said which light it was read in (M0 to M3): if you find out, import it again with --condition."
+        )
     tell(card_dict(found, result), lambda _: "\n".join(lines), as_json)

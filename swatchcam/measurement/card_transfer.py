@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 
 import cv2
@@ -32,6 +33,7 @@ from ..photo.photo import Photo, read_photo
 from ..resources import user_folder
 from .camera_response import Response, known_spectra, predict
 from .card_ageing import refuse_another_print
+from .card_fit.reading_conditions import as_seen
 from .card_transfer_fit import against_twin, fresh_patches
 from .colour_matrix import Balance
 from .error_budget import Colour, View, colour_of
@@ -113,7 +115,7 @@ def read_pair(path: str, values: CardValues, measured: str | None = None) -> Car
     check_print(values, read_number(photo, known))
     _check_places(photo, known, fresh)
     flat, fresh_flat = flatten(photo, known), flatten(photo, fresh)
-    light, fitted, response = light_and_eye(flat, values)
+    values, (light, fitted, response) = as_seen(flat, values, partial(light_and_eye, flat))
     refuse_another_print(response, values)
     patches = fresh_patches(flat, fresh_flat, light)
     predicted = predict(response, values)
@@ -230,7 +232,7 @@ def _sheet(colours: dict[str, Colour], pairs: Sequence[CardPair], values: CardVa
             "grade": "transferred",
             "illuminant": values.illuminant,
             "observer": str(values.observer),
-            "geometry": values.geometry,
+            "geometry": "45/0",  # as the phone saw it, whatever the other card was read with
             "date": pairs[0].photo.day,
             "source": " ".join(f"learned from {names} beside card {values.name}".split()),
             "uncertainty": f"{uncertainty:.2g}",

@@ -44,7 +44,7 @@ GLOW_SHARE = 0.6  # of the glow that was read: how far the photo's may differ, o
 HIDDEN_GLOW = 0.05  # the same in reflectance, where the reading shut it out (M2, M3); no source
 LEAST_XYZ = 1e-4  # of white: no colour is darker
 STEP = 0.02  # of reflectance, for slopes
-# Standard deviations from which on the photo shows another glow than was read: at a first look, and by all steps again.
+# Standard deviations from which on the photo shows another glow than was read: at a first look, and step by step.
 SUSPECT, SURE = 2.5, 2.0
 
 
@@ -53,7 +53,9 @@ class Doubt:
     """What the header of the values leaves open."""
 
     gloss: Estimate
-    glow: float  # standard deviation of the difference between the glow that was read and the photo's; 0 for none
+    # How far the glow that was read may be more than the photo's, one standard deviation; below 0 how far less; 0 for
+    # not at all. What was read with ultraviolet has about as much as any light of a photo, what was read without none.
+    glow: float
 
 
 def as_seen(card: FlatCard, values: CardValues, solve: Callable[[CardValues], Seen]) -> tuple[CardValues, Seen]:
@@ -67,7 +69,6 @@ def as_seen(card: FlatCard, values: CardValues, solve: Callable[[CardValues], Se
     doubt = doubt_of(values)
     values, seen, left = _without_gloss(card, values, doubt.gloss, solve) if doubt.gloss[1] else (values, None, 0.0)
     if doubt.glow:
-        values, seen = (values, seen) if seen else _begun(values, solve)
         values, seen = _with_this_glow(values, seen, doubt.glow, solve)
     light, fitted, response = seen or solve(values)
     return values, (light, fitted, _unsure_of_gloss(response, values, left))
@@ -75,14 +76,14 @@ def as_seen(card: FlatCard, values: CardValues, solve: Callable[[CardValues], Se
 
 def doubt_of(values: CardValues) -> Doubt:
     """What is open of the reading: nothing for one at 45/0 of a stock that was seen to hold no brightener."""
-    if values.frame is not None:
+    if not values.absolute:
         return Doubt((0.0, 0.0), 0.0)  # no instrument read it
     told = gloss_of(values.geometry)
-    gloss = (0.0, 0.0) if told == "" or values.grade == "nominal" else GLOSS[values.specular or told or UNKNOWN]
+    gloss = (0.0, 0.0) if told == "" else GLOSS[values.specular or told or UNKNOWN]
     if not values.spectra:
         return Doubt(gloss, 0.0)
     if values.condition in ("M2", "M3"):
-        return Doubt(gloss, HIDDEN_GLOW)
+        return Doubt(gloss, -HIDDEN_GLOW)
     read = glow_read(values)
     return Doubt(gloss, GLOW_SHARE * read if read > LEAST_GLOW else 0.0)
 
@@ -147,37 +148,43 @@ def _unsure_of_gloss(response: Response, values: CardValues, left: float) -> Res
     return replace(response, veil=left / _paper(values)) if left else response
 
 
-def _begun(values: CardValues, solve: Callable[[CardValues], Seen]) -> tuple[CardValues, Seen]:
-    """The values as they are, or if nothing can be made of the photo then, without their glow."""
-    try:
-        return values, solve(values)
-    except FitError:
-        dull = changed(values, glow=max(glow_read(values), 0.0))
-        return dull, solve(dull)
-
-
 def _with_this_glow(
-    values: CardValues, seen: Seen, prior: float, solve: Callable[[CardValues], Seen]
+    values: CardValues, seen: Seen | None, prior: float, solve: Callable[[CardValues], Seen]
 ) -> tuple[CardValues, Seen]:
     """The values with the glow that the photo shows, if it is surely another one than was read."""
+    try:
+        seen = seen or solve(values)
+    except FitError:
+        if prior < 0:
+            raise
+        # Nothing can be made of the photo by what was read: is it the glow?
+        return _glowing(values, glow_read(values), prior, solve)
     found = seen[2].evidence
     rough, std = _difference(found, _slope(seen[1], values, found))
-    if abs(rough) < SUSPECT * std:
+    sign = float(np.sign(prior))
+    step = sign * STEP
+    if sign * rough < SUSPECT * std:
         return values, seen
-    step = STEP if rough > 0 else -STEP
     tried = changed(values, glow=step)
     _, other, learned = solve(tried)
     if list(other.left_out) == list(seen[1].left_out):
         whole = _difference(found, (learned.evidence.off - found.off) / step)
         # What the tone curve takes can only make it less sure; else the step came upon something else.
         rough, std = whole if whole[1] >= std else (rough, std)
-    if rough * step < 0 or abs(rough) < SURE * std:
+    if sign * rough < SURE * std:
         return values, seen
     weight = prior**2 / (prior**2 + std**2)
-    best = changed(values, glow=weight * rough)
-    best = replace(best, flags=(*best.flags, flag("card-glows-less" if rough > 0 else "card-glows-more")))
+    return _glowing(values, weight * rough, float(np.sqrt(weight)) * std, solve)
+
+
+def _glowing(
+    values: CardValues, less: float, std: float, solve: Callable[[CardValues], Seen]
+) -> tuple[CardValues, Seen]:
+    """The values with so much less glow, known to one standard deviation, and what the photo shows by them."""
+    best = changed(values, glow=less)
+    best = replace(best, flags=(*best.flags, flag("card-glows-less" if less > 0 else "card-glows-more")))
     light, fitted, response = solve(best)
-    return best, (light, fitted, _unsure_of_glow(response, best, float(np.sqrt(weight)) * std))
+    return best, (light, fitted, _unsure_of_glow(response, best, std))
 
 
 def _difference(found: Evidence, slope: Array) -> Estimate:
