@@ -278,9 +278,9 @@ def pot(number: int, right: Recipe, thickness: float = FILM) -> Scene:
 COPPER: Recipe = {"red": 0.45, "golden": 0.7}  # what the first days' studio wants; it has an unmeasured card
 FIRST_LOADS = (0.2, 0.6, 2.0)  # % of red and of golden, on the first day
 COPPER_POT: Recipe = {"red": 0.3, "golden": 0.68}  # by eye
-# 290 g of it, when the 0.43 g of red that `swatchcam mix correct` asked for were added.
-COPPER_MENDED: Recipe = {name: share * 290 / 290.43 for name, share in COPPER_POT.items()}
-COPPER_MENDED["red"] += 100 * 0.43 / 290.43
+# 290 g of it, when the 0.4 g of red that `swatchcam mix correct` asked for were added.
+COPPER_MENDED: Recipe = {name: share * 290 / 290.4 for name, share in COPPER_POT.items()}
+COPPER_MENDED["red"] += 100 * 0.4 / 290.4
 DAYS = ("window north", "cool LED a", "daylight 5700", "cool LED b")  # the lights of the four days
 
 
