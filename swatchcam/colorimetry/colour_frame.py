@@ -16,7 +16,7 @@ from ..arrays import Array
 TERMS = 10  # of a polynomial of second order in L*, a* and b*
 REACH = np.array([50.0, 0.0, 0.0]), 50.0  # its middle and its unit, CIELAB
 WAYS = 8  # that are kept: nine tenths of the spread and more
-SMOOTH = 0.3  # ridge, in patches: terms that no patch tells apart stay small
+SMOOTH = 0.05  # ridge, in patches: terms that no patch tells apart stay small
 DIGITS = 4  # decimals of a term, CIELAB units
 
 

@@ -17,6 +17,7 @@ from .colour_frame import WAYS
 from .intervals import interval_of_difference
 
 INK_REACH = 23.0  # CIELAB units over which the ink error of two colours stays alike; no source
+FRAME_REACH = 12.0  # the same, of the patches of an unmeasured print: what its frame does not hold; no source
 FEWEST_SHARED = 12  # patches that two cards must have in common for their patterns to be compared; no source
 
 NO_SHIFT = np.zeros((3, 1))
@@ -72,7 +73,7 @@ def covariance_of_difference(one: Measured, other: Measured) -> Covariance:
     phone, same light).
     """
     way = np.array(one.lab) - np.array(other.lab)
-    alike = float(np.exp(-(way @ way) / (2 * INK_REACH**2)))
+    alike = float(_near(way, INK_REACH))
     a, b = one.errors, other.errors
     own = a.of("noise", "light") + b.of("noise", "light")
     if a.photos == b.photos:
@@ -81,9 +82,14 @@ def covariance_of_difference(one: Measured, other: Measured) -> Covariance:
     else:
         same = alike * _same_pattern(a.pattern, b.pattern)
         systematic = a.of("fit") + b.of("fit") + (1 - same) * (a.of("eye") + b.of("eye"))
-    same_card = 1.0 if a.frame and a.frame == b.frame else same
-    card = (1 - alike * same_card) * (a.of("card") + b.of("card")) + _frames_apart(a, b)
+    cards_alike = _near(way, FRAME_REACH) if a.frame and a.frame == b.frame else alike * same
+    card = (1 - cards_alike) * (a.of("card") + b.of("card")) + _frames_apart(a, b)
     return own + systematic + (1 - alike * same) * (a.of("ink") + b.of("ink")) + card
+
+
+def _near(way: Array, reach: float) -> Array:
+    """(..., 3) CIELAB from one colour to another -> (...) 0..1: how far an error of that reach is the same in both."""
+    return np.asarray(np.exp(-(way**2).sum(axis=-1) / (2 * reach**2)))
 
 
 def _frames_apart(one: Errors, other: Errors) -> Covariance:
@@ -112,7 +118,7 @@ def shared_errors(
     longest = max(colour.errors.shared.shape[1] for colour in (*ones, *others))  # several photos share more than one
     a, b = (_stacked(colours, longest) for colours in (ones, others))
     way = a.lab[:, None] - b.lab[None]
-    alike = np.exp(-(way**2).sum(axis=-1) / (2 * INK_REACH**2))
+    alike = _near(way, INK_REACH)
     together = equal_pairs([one.errors.photos for one in ones], [other.errors.photos for other in others])
     itself = equal_pairs([(one.name, one.lab) for one in ones], [(other.name, other.lab) for other in others])
     same = np.where(together, 1.0, between_photos * alike * _patterns(ones, others))
@@ -121,8 +127,9 @@ def shared_errors(
     apart = np.asarray(kin)[..., None, None] * (a.ink[:, None] + b.ink[None])
     found = (alike * same)[..., None, None] * apart / 2
     cards = a.card[:, None] + b.card[None]
-    found += (alike * np.where(one_frame, 1.0, same))[..., None, None] * cards / 2
-    found += one_frame[..., None, None] * np.einsum("nik,mjk->nmij", a.frame, b.frame)
+    found += np.where(one_frame, _near(way, FRAME_REACH), alike * same)[..., None, None] * cards / 2
+    frames = one_frame[..., None, None] * np.einsum("nik,mjk->nmij", a.frame, b.frame)
+    found += (frames + np.swapaxes(frames, 2, 3)) / 2
     found += np.where(together, 0.0, same)[..., None, None] * (a.eye[:, None] + b.eye[None]) / 2
     i, j = np.nonzero(together)
     differing = a.shared[i] - b.shared[j]

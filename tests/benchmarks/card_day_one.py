@@ -24,6 +24,7 @@ from pathlib import Path
 
 import numpy as np
 
+from swatchcam.cards.values import CardValues
 from swatchcam.errors import SwatchcamError
 from swatchcam.measurement.measure import Measurement, measure
 from swatchcam.measurement.stored_colour import Kept, keep
@@ -42,11 +43,17 @@ AIM = "0.5 / 1.2, half-width 1.2"
 
 
 def day_series(photos: Sequence[str]) -> list[Measurement | SwatchcamError]:
-    """Photos of one print, in the order of its days: what the tool makes of them, or why it refuses one."""
+    """Photos of one print, in the order of its days: what the tool makes of them, or why it refuses one.
+
+    The first in light that nothing is said against is what the print is taken for, as where photos are kept.
+    """
     found: list[Measurement | SwatchcamError] = []
+    edition: CardValues | None = None
     for photo in photos:
         try:
-            found.append(measure(photo))
+            seen = measure(photo, earlier=edition)
+            edition = edition or (None if seen.light.flags else seen.values)
+            found.append(seen)
         except SwatchcamError as refusal:
             found.append(refusal)
     return found

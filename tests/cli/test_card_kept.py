@@ -70,12 +70,14 @@ def test_a_file_that_is_no_card_any_more_is_listed_as_such(desk):
 def test_a_photo_finds_the_values_of_its_print(desk, numbered):
     type_in("card use sample-card")
     told = answer(f"measure {numbered}")
-    assert told["card"]["grade"] == "nominal"
+    assert told["card"]["grade"] == "photographed"  # as its own photo shows it
     assert "print-without-values" in [each["code"] for each in told["flags"]]
     assert "a photo of it finds them" in type_in(f"card use halm-1 --print {NUMBER}").stdout
     found = answer(f"measure {numbered}")["card"]
     assert (found["values"], found["number"]) == ("halm-1", NUMBER)
-    assert answer(f"measure {numbered} --card nominal")["card"]["grade"] == "nominal"
+    unread = answer(f"measure {numbered} --card nominal")
+    assert unread["card"]["values"] != "halm-1"
+    assert unread["absolute_values_may_be_judged"] is False
     type_in("card use halm-1 --print 00000007")
     problem, remedy = refused(f"measure {numbered} --card halm-1", REFUSED)
     assert problem.startswith("The card in the photo is print 0482 1093")

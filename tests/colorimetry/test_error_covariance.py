@@ -47,6 +47,35 @@ def test_what_is_shared_is_half_of_what_cancels(colours):
             assert_allclose(found[i, j], (both - covariance_of_difference(one, other)) / 2, atol=1e-12)
 
 
+@pytest.fixture(scope="module")
+def framed(colours):
+    """The same, the first five by one unmeasured print, the next two by another."""
+    rng = np.random.default_rng(18)
+    frames = ["one"] * 5 + ["other"] * 2
+    return [
+        replace(one, errors=replace(one.errors, frame=frame, frame_shift=rng.normal(size=(3, 8))))
+        for one, frame in zip(colours, frames, strict=False)
+    ] + colours[7:]
+
+
+def test_colours_of_unmeasured_prints_share_what_cancels_too(framed):
+    test_what_is_shared_is_half_of_what_cancels(framed)
+    test_a_colour_shares_all_of_its_error_with_itself(framed)
+    test_the_other_way_round_the_same_is_shared(framed)
+
+
+def test_one_frame_moves_two_days_alike_and_another_does_not(colours):
+    shift = np.random.default_rng(5).normal(size=(3, 8))
+    one, other = (
+        replace(each, lab=colours[0].lab, errors=replace(each.errors, frame="print", frame_shift=shift))
+        for each in (colours[0], colours[3])
+    )
+    stranger = replace(other, errors=replace(other.errors, frame="another"))
+    assert_allclose(one.covariance, colours[0].covariance + shift @ shift.T)
+    apart = covariance_of_difference(one, stranger) - covariance_of_difference(one, other)
+    assert np.trace(apart) >= 2 * np.trace(shift @ shift.T) * 0.999
+
+
 def test_a_colour_shares_all_of_its_error_with_itself(colours):
     found = shared_errors(colours, colours)
     for i, one in enumerate(colours):

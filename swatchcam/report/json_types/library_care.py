@@ -9,7 +9,7 @@ from .messages import FindingJson, RefusalJson
 
 
 class ChangeJson(FindingJson):
-    """What `swatchcam remove --json`, `undo N`, `batch`, `record` and `shelf weigh` print: one change."""
+    """What `swatchcam remove --json`, `undo N`, `batch`, `record`, `shelf weigh` and `card use` print: one change."""
 
     number: Annotated[int, "number of the change, for `undo`"]
     made: Annotated[str, "when, ISO 8601, UTC"]

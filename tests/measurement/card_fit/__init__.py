@@ -1,0 +1,1 @@
+"""Tests of `swatchcam/measurement/card_fit`."""
