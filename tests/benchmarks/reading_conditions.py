@@ -2,10 +2,11 @@
 
     python -m tests.benchmarks.reading_conditions --split build --count 300
 
-Every drawn photo (printers, lamps, phones and inks of the split) has two strips and is measured with values of its
-print that were read in several ways, once as the tool does and once by the values as they are. LED lamps have no
-ultraviolet, daylight 30 to 100 % of what M1 holds. Mean error and 95 % (CIEDE2000), share inside the interval, and how
-often a photo's values were changed.
+Every drawn photo (printers, lamps, phones and inks of the split) has two strips, the right one nearly clear base in
+every other, and is measured with values of its print that were read in several ways, once as the tool does and once by
+the values as they are. LED lamps have no ultraviolet, daylight 30 to 100 % of what M1 holds. Mean error and 95 %
+(CIEDE2000), the mean of dark (L* below 35) and of pale strips (above 80), the share inside the interval of all and of
+pale ones, and how often a photo's values were changed.
 """
 
 from __future__ import annotations
@@ -36,6 +37,7 @@ from tests.worlds.many_printers import random_printer
 from tests.worlds.printers import print_card
 from tests.worlds.random_scenes import WORLDS, fair_scene
 from tests.worlds.reading_conditions import ULTRAVIOLET, random_glow, under, write_reading
+from tests.worlds.scene import ink
 from tests.worlds.spectra import difference
 
 Row = tuple[str, bool, dict[str, Any]]
@@ -78,10 +80,12 @@ def line(way: str, fit: bool, found: list[dict[str, Any]]) -> str:
     off = np.array([facts["off"] for facts in strips])
     inside = np.mean([facts["off"] <= facts["radius"] for facts in strips])
     dark = np.mean([facts["off"] for facts in strips if facts["light"] < 35] or [0.0])
+    pale = [(facts["off"], facts["off"] <= facts["radius"]) for facts in strips if facts["light"] > 80] or [(0.0, True)]
+    pale_off, pale_inside = np.mean(pale, axis=0)
     changed = np.mean([facts["changed"] for facts in strips])
     return (
         f"{way:<20}{'yes' if fit else 'no':<5}{len(strips):>7}{len(found) - len(strips):>8}{off.mean():>7.2f}"
-        f"{np.percentile(off, 95):>7.2f}{dark:>7.2f}{inside:>8.1%}{changed:>9.1%}"
+        f"{np.percentile(off, 95):>7.2f}{dark:>7.2f}{pale_off:>7.2f}{inside:>8.1%}{pale_inside:>7.0%}{changed:>9.1%}"
     )
 
 
@@ -91,6 +95,9 @@ def one(job: tuple[str, int, int]) -> list[Row]:
     rng, world, design = np.random.default_rng([*seed, split == "final"]), WORLDS[split], designs()["a5"]
     lamp = str(rng.choice(sorted(world.fair_lights)))
     scene = fair_scene(rng, world, design, 0, lamp, None)
+    if seed[-1] % 2:
+        clear = ink({str(rng.choice(sorted(world.pigments))): 10 ** rng.uniform(-3, -2)})
+        scene = replace(scene, windows=scene.windows | {"right": clear})
     card = print_card(design, random_printer(rng, split), int(rng.integers(1000)), 0.01)
     glow, here = random_glow(rng, card), 0.0 if "LED" in lamp else rng.uniform(0.3, 1.0)
     smooth = rng.uniform(0.5, 1.0)

@@ -298,3 +298,20 @@ def test_a_profile_says_its_own_uncertainty_unless_told(press, own_folder):
     run("card", "import", press, "--card-name", "halm-10")
     assert "# uncertainty: 1.5\n" in (own_folder / "halm-9.csv").read_text(encoding="utf-8")
     assert "# uncertainty: 2.8\n" in (own_folder / "halm-10.csv").read_text(encoding="utf-8")
+
+
+def test_how_a_card_was_read_is_kept(own_folder, readings):
+    sphere = ("--geometry", "d/8", "--specular", "excluded", "--condition", "M1", "--date", "2026-01-31")
+    done = run("card", "import", readings, "--card-name", "halm-1", *sphere, "--json")
+    told = json.loads(done.stdout)
+    assert (told["geometry"], told["specular"], told["condition"]) == ("d/8", "excluded", "M1")
+
+
+def test_a_sphere_is_asked_for_its_gloss_and_no_other_geometry_is_taken(own_folder, readings):
+    for geometry, told in (
+        ("d/8", "give --specular included (SCI), excluded (SCE), or unknown"),
+        ("banana", "45/0, 0/45"),
+    ):
+        settings = ("--geometry", geometry, "--date", "2026-01-31")
+        result = run("card", "import", readings, "--card-name", "halm-1", *settings)
+        assert (result.exit_code, told in result.stderr) == (3, True)

@@ -172,7 +172,7 @@ def colours_by(as_photo, photo_of, tmp_path):
             colour = colour_of([View(photo.digest, window, fitted, response)])
             apart = np.array(colour.lab) - shot.truth[window.name]
             found[window.name] = float(difference(np.array(colour.lab), shot.truth[window.name])), colour.radius, apart
-        return found, codes(used.flags), used is values
+        return found, codes(fitted.flags), used is values
 
     return measured
 

@@ -36,6 +36,8 @@ def card_dict(design: CardDesign, values: CardValues) -> CardJson:
         "illuminant": values.illuminant,
         "observer": values.observer,
         "geometry": values.geometry,
+        "condition": values.condition,
+        "specular": values.specular,
         "date": values.date,
         "source": values.source,
         "uncertainty": {"value": values.uncertainty, "unit": "CIEDE2000", "meaning": "one standard deviation"},

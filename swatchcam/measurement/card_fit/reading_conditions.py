@@ -10,7 +10,7 @@ Readings at 45/0 whose stock looks in the photo as it was read stay as they are.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -20,7 +20,7 @@ from ...cards.reading_settings import EXCLUDED, INCLUDED, UNKNOWN, gloss_of
 from ...cards.values import CardValues
 from ...colorimetry.cielab import lab_to_xyz, white_point, xyz_to_lab
 from ...colorimetry.spectra import tables, xyz_weights
-from ...errors import FitError
+from ...errors import FitError, LightError
 from ...geometry.rectify import FlatCard
 from ...illumination.solve import FLARE_PRIOR, Light
 from ...messages.message import flag
@@ -122,15 +122,29 @@ def _without_gloss(
     card: FlatCard, values: CardValues, prior: Estimate, solve: Callable[[CardValues], Seen]
 ) -> tuple[CardValues, Seen, float]:
     """The values without their gloss, what the photo shows by them, and the standard deviation of what is left."""
-    first, more = changed(values, prior[0]), changed(values, prior[0] + STEP)
-    flare = _flare(card, first, solve(first)[0])
-    found = float(np.clip((_flare(card, more, solve(more)[0]) - flare) / STEP, LEAST_FOUND, 1))
+    if not (values.specular or gloss_of(values.geometry) in (INCLUDED, EXCLUDED)):
+        values = replace(values, flags=(*values.flags, flag("card-gloss-unknown")))
+    base, seen = _first_that_fits(values, (prior[0], 0.0, 2 * prior[0]), solve)
+    other, moved = _first_that_fits(values, (base + STEP, base - STEP), solve)
+    flare, changed_flare = (_flare(card, values, light) for light in (seen[0], moved[0]))
+    found = float(np.clip((changed_flare - flare) / (other - base), LEAST_FOUND, 1))
     doubt = np.hypot(FLARE_SPREAD, FLARE_PRIOR * np.sqrt((1 - found) / found))
     weight = prior[1] ** 2 / (prior[1] ** 2 + doubt**2)
-    best = changed(values, prior[0] + float(weight) * (FLARE - flare / found))
-    if not (values.specular or gloss_of(values.geometry) in (INCLUDED, EXCLUDED)):
-        best = replace(best, flags=(*best.flags, flag("card-gloss-unknown")))
-    return best, solve(best), float(np.sqrt(1 - weight) * prior[1])
+    by_flare = base + FLARE - flare / found
+    gloss, seen = _first_that_fits(values, (prior[0] + float(weight) * (by_flare - prior[0]), base), solve)
+    return changed(values, gloss), seen, float(np.sqrt(1 - weight) * prior[1])
+
+
+def _first_that_fits(
+    values: CardValues, amounts: Sequence[float], solve: Callable[[CardValues], Seen]
+) -> tuple[float, Seen]:
+    """The first amount of gloss without which something can be made of the photo, and what that is."""
+    for amount in amounts[:-1]:
+        try:
+            return amount, solve(changed(values, amount))
+        except (FitError, LightError):
+            continue
+    return amounts[-1], solve(changed(values, amounts[-1]))
 
 
 def _flare(card: FlatCard, values: CardValues, light: Light) -> float:

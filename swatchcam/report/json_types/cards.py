@@ -44,6 +44,8 @@ class CardJson(TypedDict):
     illuminant: Annotated[str, "the light the values are for"]
     observer: Annotated[int, "standard observer, 2 or 10 degrees"]
     geometry: Annotated[str, "of the instrument, such as `45/0`, or empty"]
+    condition: Annotated[str, "`M0` to `M3` of ISO 13655, or empty if nobody said"]
+    specular: Annotated[str, "gloss, `included` or `excluded`; empty if nobody said, or it can't be there"]
     date: Annotated[str, "when they were measured, or empty"]
     source: Annotated[str, "where they come from"]
     uncertainty: Annotated[MeaningJson, "how good one value is"]
