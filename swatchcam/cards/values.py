@@ -31,6 +31,7 @@ from .validation import PAPER, check_light, number
 from .values_file import Sheet, numbers_in, read_sheet
 from .values_folder import NOMINAL, find_values, shadowing
 
+NEVER_MEASURED = "card-nominal", "card-photographed"  # flags: nobody read the print, nor anything like it
 PHOTOGRAPHED, PROFILE = "photographed", "profile"
 PAPER_L = 96.0
 # The gamut alone, with a printer that always finds the nearest colour it can make, costs 5 (coated stock) to 8
@@ -126,8 +127,8 @@ def load_values(path_or_name: str | Path, illuminant: str = "D65", observer: int
 def _as_values(sheet: Sheet, path: Path) -> CardValues:
     head = sheet.header
     alike = re.match(r"(0|45)°?[acx]?\s*[/:]", head["geometry"])
-    odd = [] if alike else [flag("card-geometry", geometry=head["geometry"])]
-    odd += [flag("card-photographed")] if head["grade"] == PHOTOGRAPHED else []
+    odd = [flag("card-photographed")] if head["grade"] == PHOTOGRAPHED else []
+    odd += [] if alike or odd else [flag("card-geometry", geometry=head["geometry"])]
     odd += [flag("card-from-profile")] if head["grade"] == PROFILE else []
     shadows = [flag("card-shadows", name=path.stem, path=path)] if shadowing(path) else []
     return CardValues(

@@ -291,7 +291,8 @@ def _notes(
     colour: Kept, shade: Shade, record: Record | None, states: States, carried: Carried | None
 ) -> tuple[Flag, ...]:
     notes: list[Flag] = []
-    if not (colour.absolute and (record is None or record.colour.absolute)):
+    alike = record is not None and colour.errors.frame and colour.errors.frame == record.colour.errors.frame
+    if not (alike or (colour.absolute and (record is None or record.colour.absolute))):
         notes.append(flag("card-unmeasured-between-photos"))
     if states.reference is None:
         notes.append(flag("target-without-state", shade=shade.name))

@@ -253,7 +253,8 @@ REMEDIES: Catalogue = {
     ),
 }
 FLAGS: Catalogue = {
-    "card-photographed": "this card was never measured: trust differences, not a colour's own numbers",
+    "card-photographed": "this card was never measured: use it to compare strips, best two in one photo, and don't rely"
+    " on a colour's own numbers",
     "white-of-this-light": "the white is known as it looks in this light: brightened paper is bluer in light with more"
     " ultraviolet, so learn it again for another lamp",
     "white-may-be-thin": "the card's white comes out very light (L* {lightness:.1f}): if a black line shows"

@@ -79,7 +79,8 @@ FLAGS: Catalogue = {
     "light-warm": "the white is yellow in the photo (blue at {warmth:.0%} of green): a warm lamp or a filter?",
     "lights-alike": "the two lights look much alike to the phone: the second one adds little",
     # The card.
-    "card-nominal": "this card was never measured: trust differences, not a colour's own numbers",
+    "card-nominal": "this card was never measured: use it to compare strips, best two in one photo, and don't rely on a"
+    " colour's own numbers",
     "card-from-profile": "the card's colours come from its printer's profile; this print was not read",
     "card-of-sister": "print {number} was not read: the values are those of its sister '{values}'",
     "card-geometry": "the card was read with geometry {geometry}; a phone sees it like 45/0",
@@ -119,8 +120,8 @@ FLAGS: Catalogue = {
     # The photos together, and what the library holds.
     "photos-disagree": "the photos {photos:comma} disagree: did something move?",
     "photo-left-out": "left out, because it disagrees with the other photos",
-    "card-unmeasured-between-photos": "a card that was never measured says little from one photo to another: lay both"
-    " strips in one photo",
+    "card-unmeasured-between-photos": "the card was never measured, so it says little from one photo to another: lay"
+    " both strips in one photo",
     "few-heat-set": "only {pairs} strips were measured in both states; with {enough} or more this is surer",
     "colour-not-seen-before": "no earlier strip had such a colour ({axes:comma}), so the prediction is a guess",
     "coat-not-used": "your weight of ink isn't used: it counts only if all strips were weighed, in the same state",

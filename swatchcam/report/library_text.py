@@ -20,16 +20,16 @@ from .said import flag_lines
 CAUSES = {HEAT_SET: "Heat setting", WASHED: "Washing", RUBBED: "Rubbing"}
 
 
-def record_text(facts: RecordJson, numbers: bool = True) -> str:
-    """A record in one line, and its `numbers` in another."""
-    doubt = "" if facts["absolute_values_may_be_judged"] else "  (for comparison only)"
+def record_text(facts: RecordJson, numbers: bool = True, doubt: bool = True) -> str:
+    """A record in one line, and its `numbers` in another; `doubt`: say what its numbers are good for."""
+    rough = "" if facts["absolute_values_may_be_judged"] or not doubt else "  (for comparison only)"
     mark = f", strip {facts['mark']}" if facts["mark"] else ""
     head = f"record {facts['number']}: {facts['shade']}, {batch_words(facts)}{mark}, {facts['state']}"
     if not numbers:
-        return f"{head}, {facts['measured']}{doubt}"
+        return f"{head}, {facts['measured']}{rough}"
     return (
         f"{head}, {facts['measured']}\n  L* {facts['L']:.2f}  a* {facts['a']:.2f}  b* {facts['b']:.2f}"
-        f"   ±{facts['interval95_ciede2000']:.2f} CIEDE2000   {facts['srgb_approx']}{doubt}"
+        f"   ±{facts['interval95_ciede2000']:.2f} CIEDE2000   {facts['srgb_approx']}{rough}"
     )
 
 
@@ -226,7 +226,7 @@ def kept_text(facts: KeptJson, numbers: bool = True, known: Collection[str] = NO
 def _kept_lines(record: RecordJson, numbers: bool) -> list[str]:
     everything: Mapping[str, object] = record
     taken_over = {name: everything[name] for name in ("cloth", "mesh", "squeegee", "light") if everything[name]}
-    lines = [f"Kept as {record_text(record, numbers)}"]
+    lines = [f"Kept as {record_text(record, numbers, doubt=False)}"]  # the flags below tell it
     lines += [f"  {', '.join(f'{name} {value}' for name, value in taken_over.items())}"] if taken_over else []
     lines += [f"  {words}"] if (words := coat_words(record)) else []
     return [*lines, *flag_lines(record["flags"])]

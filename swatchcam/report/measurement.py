@@ -37,8 +37,8 @@ GRADE_WORDS = {
     "transferred": "card values transferred from a measured card",
     "sister": "card values of a print of the same run",
     "profile": "card values from an ICC profile",
-    "photographed": "card values from the card's own photos",
-    "nominal": "card values nominal (never measured)",
+    "photographed": "never measured",
+    "nominal": "never measured",
 }
 
 WHY = {

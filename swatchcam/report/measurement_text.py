@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from ..cards.print_number import spoken
+from ..cards.values import PHOTOGRAPHED
 from ..recipes.safety import HEAT
 from .cautions import care_text
 from .json_types.measuring import (
@@ -23,7 +24,7 @@ def measurement_text(result: MeasurementJson) -> str:
     """What `swatchcam measure` prints, from `measurement_dict`."""
     lines = [_conditions_line(result), ""]
     for colour in result["strips"]:
-        lines += [_colour_line(colour, result["absolute_values_may_be_judged"]), *flag_lines(colour["flags"], "      ")]
+        lines += [_colour_line(colour), *flag_lines(colour["flags"], "      ")]
     lines += [f"  {line}" for line in (*_together_lines(result), *_row_lines(result["row"]))]
     lines += flag_lines(result["flags"])
     return "\n".join(lines)
@@ -44,9 +45,11 @@ def check_text(result: CheckJson, numbers: bool = True) -> str:
         *([f"  {metamers['sentence']}"] if metamers and metamers["told"] else []),
         *(f"  {line}" for line in _recalled_lines(result["recalled"], result["states"], numbers)),
     ]
-    for part in (result["sample_photo"], result["reference_photo"]):
-        if part is not None:
-            lines += ["", measurement_text(part)] if numbers else weak_lines(part)
+    photos = [part for part in (result["sample_photo"], result["reference_photo"]) if part is not None]
+    for part in photos if numbers else ():
+        lines += ["", measurement_text(part)]
+    if not numbers:
+        lines += dict.fromkeys(line for part in photos for line in weak_lines(part) if line not in lines)
     # Only a studio that has heat-set strips before is told what heat will do.
     lines += ["", care_text(result["care"], (HEAT,))] if result["care"] else []
     return "\n".join(lines)
@@ -115,7 +118,8 @@ def _recalled_lines(recalled: RecalledJson | None, states: StatesJson | None, nu
 
 def _conditions_line(result: MeasurementJson) -> str:
     card, conditions = result["card"], result["conditions"]
-    known = f" ({card['values']}, {card['date']})" if card["date"] else ""
+    measured = card["date"] and card["grade"] != PHOTOGRAPHED
+    known = f" ({card['values']}, {card['date']})" if measured else ""
     print_ = f" {spoken(card['number'])}" if card["number"] else ""
     return (
         f"{result['photo']['path']}: {card['design']} card{print_}, {GRADE_WORDS[card['grade']]}"
@@ -123,13 +127,12 @@ def _conditions_line(result: MeasurementJson) -> str:
     )
 
 
-def _colour_line(colour: StripJson, absolute: bool) -> str:
-    doubt = "" if absolute else "  (for comparison only)"
+def _colour_line(colour: StripJson) -> str:
     gamut = "" if colour["srgb_in_gamut"] else " (too vivid for a screen)"
     return (
         f"  {colour['name']:<10} L* {colour['L']:6.2f}  a* {colour['a']:7.2f}  b* {colour['b']:7.2f}"
         f"   C* {colour['C']:6.2f}  h {colour['h_deg']:5.1f}°   ±{colour['interval95_ciede2000']:.2f} CIEDE2000"
-        f"   {colour['srgb_approx']}{gamut}{doubt}"
+        f"   {colour['srgb_approx']}{gamut}"
     )
 
 

@@ -114,14 +114,15 @@ def flattening(facts: PigmentJson) -> str:
 
 def series_text(facts: SeriesJson, known: Collection[str] = NOBODY) -> str:
     """One line for each series strip that was kept, then what to take care of, in short where it is `known`."""
-    lines = []
+    lines, each = list[str](), [flag_lines(strip["flags"]) for strip in facts["series"]]
+    every = [line for line in each[0] if all(line in own for own in each)] if each else []
     for strip in facts["series"]:
         lines.append(
             f"Kept as record {strip['record']}: {strip['shade']}, {strip['batch']}  {_lab(strip)}"
             f"  ±{strip['interval95_ciede2000']:.2f} CIEDE2000   {strip['srgb_approx']}"
         )
-        lines += flag_lines(strip["flags"])
-    return "\n".join([*lines, *([care_text(facts["care"], known)] if facts["care"] else [])])
+        lines += [line for line in flag_lines(strip["flags"]) if line not in every]
+    return "\n".join([*lines, *every, *([care_text(facts["care"], known)] if facts["care"] else [])])
 
 
 def prediction_check_text(facts: PredictionsJson) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import datetime
 from functools import cache
 from hashlib import sha256
@@ -12,9 +13,11 @@ from typing import TYPE_CHECKING, Any
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, Response
 
+from ..cards.values import NEVER_MEASURED
 from ..errors import SwatchcamError, UsageError
 from ..messages.message import Flag, flag_from_json, message_from_json
 from ..messages.surface import PAGE
+from ..report.json_types.messages import FlagJson
 from ..text import duration
 from .request_checks import FILE, FILES, REQUEST, STATIC, form_token, wants_json
 
@@ -86,6 +89,11 @@ def moment(time: str) -> str:
     return datetime.fromisoformat(time).astimezone().strftime("%Y-%m-%d %H:%M")
 
 
+def telling(flags: Iterable[FlagJson]) -> list[FlagJson]:
+    """The flags of a record whose page tells in words of its own that its card was never measured."""
+    return [flag for flag in flags if flag["code"] not in NEVER_MEASURED]
+
+
 def flagged(flag: Any) -> str:
     """What the page says of a flag, which may be one of a record, or of an answer's JSON, or a bare sentence."""
     return PAGE.flag(flag if isinstance(flag, Flag) else flag_from_json(flag))
@@ -110,6 +118,7 @@ def _templates() -> Environment:
     templates.filters["problem"] = PAGE.problem
     templates.filters["remedy"] = PAGE.remedy
     templates.filters["flagged"] = flagged
+    templates.filters["telling"] = telling
     templates.filters["finding"] = PAGE.finding
     templates.filters["changed"] = changed
     templates.filters["care_heading"] = care_heading

@@ -105,7 +105,8 @@ def test_measure_can_be_asked_for_another_light(swatchcam, fair):
 def test_without_values_nothing_absolute_is_claimed(swatchcam, fair):
     done = swatchcam("measure", fair.path, card=False)
     assert done.exit_code == 0
-    assert done.stdout.count("(for comparison only)") == 2
+    assert done.stdout.count("never measured") == 2  # on the card's line, and what it is good for
+    assert "use it to compare strips" in done.stdout
 
 
 # --- check --------------------------------------------------------------------------------------------------

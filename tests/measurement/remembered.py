@@ -29,8 +29,11 @@ def look_once(path: str, card: str | None = None, row: PigmentRow | None = None,
     """
     if not Path(path).is_file():
         return take_look(path, card, row, **how)
-    folder, name = os.environ.get("SWATCHCAM_CARDS"), row and row.name
-    asked = (_digest(path), card, card and _digest(card), folder, name, *sorted(how.items()))
+    folder, name = os.environ.get("SWATCHCAM_CARDS", ""), row and row.name
+    cards = tuple(sorted(os.listdir(folder))) if os.path.isdir(folder) else ()
+    earlier = how.get("earlier")
+    plain = sorted((key, value) for key, value in how.items() if key != "earlier")
+    asked = (_digest(path), card, card and _digest(card), folder, cards, name, earlier and earlier.frame, *plain)
     if asked not in LOOKS:
         LOOKS[asked] = take_look(path, card, row, **how)
         if len(LOOKS) > MOST:

@@ -24,6 +24,7 @@ from tests.worlds.hidden_studios import dyed
 from tests.worlds.inks import PIGMENTS as PIGMENT_TABLE
 from tests.worlds.inks import Recipe, cloth, strip_reflectance
 from tests.worlds.lens import Pose
+from tests.worlds.many_printers import random_printer
 from tests.worlds.phone import Phone, matrix_profile
 from tests.worlds.printers import AS_READ, READ_AT, PrintedCard, print_card
 from tests.worlds.scene import SERIES as SERIES_OF_FILMS
@@ -274,6 +275,45 @@ def pot(number: int, right: Recipe, thickness: float = FILM) -> Scene:
     return table_top(strip(TERRACOTTA), strip(right, thickness), pose=pose, seed=70, shot=number)
 
 
+COPPER: Recipe = {"red": 0.45, "golden": 0.7}  # what the first days' studio wants; it has an unmeasured card
+FIRST_LOADS = (0.2, 0.6, 2.0)  # % of red and of golden, on the first day
+COPPER_POT: Recipe = {"red": 0.3, "golden": 0.68}  # by eye
+# 290 g of it, when the 0.4 g of red that `swatchcam mix correct` asked for were added.
+COPPER_MENDED: Recipe = {name: share * 290 / 290.4 for name, share in COPPER_POT.items()}
+COPPER_MENDED["red"] += 100 * 0.4 / 290.4
+DAYS = ("window north", "cool LED a", "daylight 5700", "cool LED b")  # the lights of the four days
+
+
+def unmeasured_card() -> PrintedCard:
+    """Print 0482 1093, of a printer that nobody measured."""
+    printer = random_printer(np.random.default_rng(18), "build", "inkjet")
+    return replace(print_card(designs()["a5"], printer, 18, printer.drift), number="04821093")
+
+
+def day(number: int, right: Recipe, thickness: float = FILM, **more) -> Scene:
+    """The strip that is wanted left, another right, on one of the first four days; one phone, held anew each day."""
+    rng = np.random.default_rng([18, number])
+    phone = replace(PHONE, exposure=float(rng.uniform(0.68, 0.8)), white_error=tuple(rng.normal(0, 0.02, 2)))
+    pose = Pose(rotation=2 - number, tilt_x=5, tilt_y=number - 3, fraction=0.86)
+    scene = table_top(strip(COPPER), strip(right, thickness), pose=pose, seed=95, shot=number, phone=phone)
+    return replace(scene, card=unmeasured_card(), light=BUILD_FAIR_LIGHTS[DAYS[number - 1]], **more)
+
+
+def first_day() -> Scene:
+    """Clear base in the right window; three strips of golden lie above the card, three of red below it."""
+    rng = np.random.default_rng(18)
+    beside = tuple(
+        Loose(
+            f"beside-{3 * row + column + 1}",
+            (2 + 71 * column, 202 * row - 44, 64, 34),
+            strip({pigment: load}, FILM * float(np.exp(rng.normal(0, 0.03)))),
+        )
+        for row, pigment in enumerate(("golden", "red"))
+        for column, load in enumerate(FIRST_LOADS)
+    )
+    return day(1, {}, loose=beside, pose=Pose(rotation=1, tilt_x=3, tilt_y=-2, fraction=0.62))
+
+
 def stained() -> Scene:
     """White cloth, clean left; right the same kind of cloth, rubbed with a red print that was not heated enough."""
     white = cloth("white")
@@ -358,6 +398,14 @@ SAMPLES: dict[str, Sample] = {
         "the wanted colour left; right a pot mixed by drops and pre-mixes", lambda: pot(3, KITCHEN_POTS[0]), TINY
     ),
     "kitchen_2": Sample("the same after it was corrected", lambda: pot(4, KITCHEN_POTS[1], 0.98 * FILM), TINY),
+    "day_1": Sample(
+        "an unmeasured card: the wanted colour, clear base; three strips each of golden above, red below", first_day
+    ),
+    "day_2": Sample("the same card: the wanted colour left, the first pot right", lambda: day(2, COPPER_POT), TINY),
+    "day_3": Sample("the same after red was added", lambda: day(3, COPPER_MENDED, 1.02 * FILM), TINY),
+    "day_4": Sample(
+        "the same two strips as on day 3, under another lamp", lambda: day(4, COPPER_MENDED, 1.02 * FILM), TINY
+    ),
     "two_cloths": Sample("ochre over white and over black cloth; both cloths lie bare below the card", two_cloths),
     "smeared": Sample("one pot of mauve, smeared thin and thick", partial(by_hand, "smeared")),
     "one_more": Sample("mauve left; right a pot with 20 % more golden", partial(by_hand, "one_more")),
@@ -405,7 +453,8 @@ def write_card_values() -> None:
 
 def sample_places() -> Places:
     """Where the studio's own pigments lie in the samples."""
-    return lay_row("sample-row", list(PIGMENTS), designs()["a5"])
+    # Nobody may print a row of this name: it comes with the tool.
+    return replace(lay_row("row", list(PIGMENTS), designs()["a5"]), name="sample-row")
 
 
 def write_row() -> None:

@@ -26,17 +26,18 @@ from ...illumination.tone_curve import Tone, waves
 from ..camera_response import Response, eye_errors
 from ..colour_matrix import Balance, hue_axes, lab_weights, stated_matrix
 
-# No source for these.
-PATCH_STD = 1.3  # CIEDE2000-like: what neither the ways of prints nor a matrix explain of one patch
-OWN_STD = 0.7  # the same, of what stays of it once the photo has been seen
-LEFT = 0.5  # share of a patch's own misfit that is still there afterwards, where inks lie that are no patch
-SEEN_STD = 0.8  # the same, of what a photo shows of one patch
+# No source for these. The first five are CIEDE2000-like standard deviations of one patch.
+BEFORE = 5.0  # of the mean print
+PATCH_STD = 1.3  # what neither the ways of prints nor a phone explain of it
+SEEN_STD = 0.8  # how well its own photo shows it
+OWN_STD = 0.7  # what stays of it afterwards, at least,
+LEFT = 0.5  # and this share of what prints and phones left over: inks in between are no patch
 PRINTABLE = 0.003, 1.1  # reflectances
-BEFORE = 5.0  # the same, of the mean print
+# Of a phone's tone curve (terms of `Tone`): makers raise contrast a little; flare of full scale; and variance, for
+# phones that are not among the measured cameras.
 TONE_MEAN, TONE_STD = np.array([-0.03, 0.02, 0.0, 0.0, 0.0]), np.array([0.07, 0.035, 0.015, 0.01, 0.007])
+FLARE_STD, PHONE_WIDER = 0.006, 1.5
 FRAME_WIDER = 1.5  # what patches have in common besides; colours of drawn printers then lie inside
-FLARE_STD = 0.006  # of full scale
-PHONE_WIDER = 1.5  # variance: phones that are not among the measured cameras
 HUBER = 3.0  # standard deviations beyond which a patch's misfit counts in proportion, not squared
 ROUNDS, STILL, STEP = 8, 0.02, 1e-3  # at most; standard deviations that are nothing, and over which slopes are taken
 CODED, DARKEST = 1.2, 1e-4  # of full scale, light that a tone curve is followed to; of the stock's light
@@ -86,8 +87,8 @@ def photographed(card: FlatCard, key: str, values: CardValues, stock: Stock | No
     )
 
 
-def sharpened(values: CardValues, fitted: Balance, response: Response, earlier: int = 0) -> CardValues:
-    """An unmeasured print with what a photo shows of its single patches, after so many photos that did the same.
+def sharpened(values: CardValues, fitted: Balance, response: Response) -> CardValues:
+    """An unmeasured print with what its photo shows of its single patches.
 
     The frame stays: what is taken over is by how much each patch is seen off what values and phone together predict.
     """
@@ -97,7 +98,7 @@ def sharpened(values: CardValues, fitted: Balance, response: Response, earlier: 
     white = white_point(values.illuminant, values.observer)
     size = float(3 * np.mean(np.einsum("nij,nj->ni", lab_weights(fitted.patch_lab, white), off) ** 2))
     own = max(size - SEEN_STD**2, OWN_STD**2)
-    share = own / (own + SEEN_STD**2) / (earlier + 1)
+    share = own / (own + SEEN_STD**2)
     eye = xyz_weights(values.illuminant, values.observer)
     moves = share * off @ np.linalg.solve(eye.T @ eye, eye.T)
     spectra = values.spectra | {

@@ -9,6 +9,7 @@ from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import Response
 
+from ...cards.values import NEVER_MEASURED
 from ...errors import SwatchcamError, UsageError
 from ...library.library import Library
 from ...library.proposal_store import proposals
@@ -59,7 +60,9 @@ def answer_page(request: Request, studio: Studio, item: TrayItem, sitting: Sitti
     except SwatchcamError as error:
         problem = error
     question = question or question_of({}, sitting, {})
-    library, weak = studio.found(), list(sitting.flags[question.strip])
+    library = studio.found()
+    # That nobody measured the card, the page tells in words of its own; another photo wouldn't help.
+    weak = [flag for flag in sitting.flags[question.strip] if flag.code not in NEVER_MEASURED]
     return page(
         request,
         "photo.html.jinja",
