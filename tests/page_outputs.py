@@ -31,7 +31,13 @@ from tests.paths import HOME
 FOLDER = HOME / "swatchcam" / "handbook" / "chapters"
 PAGES = {"README": HOME / "README.md"} | {each.name: FOLDER / f"{each.name}.md" for each in CHAPTERS}
 # The commands of these chapters build on each other, from the first chapter to the last.
-SHARED = (("card", "row"), ("keep", "heat", "shades", "safe"), ("pigments", "recipe", "pot", "scripts"), ("kitchen",))
+SHARED = (
+    ("card", "row"),
+    ("first_day",),
+    ("keep", "heat", "shades", "safe"),
+    ("pigments", "recipe", "pot", "scripts"),
+    ("kitchen",),
+)
 CONSOLE = re.compile(r"```console\n\$ swatchcam ([^\n]*)\n(.*?)```", re.S)
 NEWCOMER = re.compile(r"```sh newcomer\n[^\n]*bin/swatchcam ([^\n]*)\n```\n\nIt prints:\n\n```text\n(.*?)```", re.S)
 PYTHON = re.compile(r"```python\n(.*?)```\n\n```text\n(.*?)```", re.S)

@@ -24,6 +24,7 @@ class Chapter:
 
 
 CHAPTERS: Sequence[Chapter] = (
+    Chapter("first_day", "Your card on the first day"),
     Chapter("photo", "Take the photo"),
     Chapter("strip", "A strip you can trust"),
     Chapter("card", "Print a card, and have it measured or not"),

@@ -135,7 +135,8 @@ FLAGS: Catalogue = {
     # What is known of pigments, and the order.
     "cloth-assumed": _cloth_assumed,
     "strips-left-out": _left_out,
-    "all-nominal": "no card here was ever measured: you can only mix towards a target measured with that same card",
+    "all-nominal": "your card was never measured: mix towards a strip that you photograph with it, not towards numbers"
+    " from elsewhere",
     "no-clear-base-strip": "no strip of clear base alone yet, so the lightness of the bare cloth is a guess",
     "carried-over-from-cloth": _carried_over,
     "bare-cloth-not-read": _not_read,

@@ -169,8 +169,12 @@ def _about(kept: KeptCardJson) -> str:
     """What is known of a card or row, in one line."""
     size = f"{'below ' * (kept['kind'] == 'row')}{kept['design']}"
     told = [size] if kept["design"] else []
-    told += [f"{kept['grade']}{' on ' * bool(kept['date'])}{kept['date']}" if kept["grade"] else "no values yet"]
-    told += [] if kept["uncertainty"] is None else [f"good to {kept['uncertainty']:.2g}"]
+    from ...cards.values import PHOTOGRAPHED
+
+    unread = kept["grade"] == PHOTOGRAPHED
+    known = "never measured, first seen" if unread else kept["grade"] or "no values yet"
+    told += [f"{known}{' on ' * bool(kept['date'])}{kept['date']}"]
+    told += [] if unread or kept["uncertainty"] is None else [f"good to {kept['uncertainty']:.2g}"]
     told += [f"print {listed([*map(spoken, kept['numbers'])])}"] if kept["numbers"] else []
     told += [] if kept["own"] else ["comes with the program"]
     return "; ".join(["can't be used: see card show" if kept["faulty"] else ", ".join(told)])
