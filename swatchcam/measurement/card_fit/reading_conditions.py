@@ -11,6 +11,7 @@ Readings at 45/0 whose stock looks in the photo as it was read stay as they are.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -68,9 +69,11 @@ def as_seen(card: FlatCard, values: CardValues, solve: Callable[[CardValues], Se
     """
     doubt = doubt_of(values)
     values, seen, left = _without_gloss(card, values, doubt.gloss, solve) if doubt.gloss[1] else (values, None, 0.0)
+    seen = seen or solve(values)
     if doubt.glow:
-        values, seen = _with_this_glow(values, seen, doubt.glow, solve)
-    light, fitted, response = seen or solve(values)
+        with suppress(FitError, LightError):  # what no photo can show is not tried any further
+            values, seen = _with_this_glow(values, seen, doubt.glow, solve)
+    light, fitted, response = seen
     return values, (light, fitted, _unsure_of_gloss(response, values, left))
 
 
@@ -163,16 +166,9 @@ def _unsure_of_gloss(response: Response, values: CardValues, left: float) -> Res
 
 
 def _with_this_glow(
-    values: CardValues, seen: Seen | None, prior: float, solve: Callable[[CardValues], Seen]
+    values: CardValues, seen: Seen, prior: float, solve: Callable[[CardValues], Seen]
 ) -> tuple[CardValues, Seen]:
     """The values with the glow that the photo shows, if it is surely another one than was read."""
-    try:
-        seen = seen or solve(values)
-    except FitError:
-        if prior < 0:
-            raise
-        # Nothing can be made of the photo by what was read: is it the glow?
-        return _glowing(values, glow_read(values), prior, solve)
     found = seen[2].evidence
     rough, std = _difference(found, _slope(seen[1], values, found))
     sign = float(np.sign(prior))
@@ -188,17 +184,10 @@ def _with_this_glow(
     if sign * rough < SURE * std:
         return values, seen
     weight = prior**2 / (prior**2 + std**2)
-    return _glowing(values, weight * rough, float(np.sqrt(weight)) * std, solve)
-
-
-def _glowing(
-    values: CardValues, less: float, std: float, solve: Callable[[CardValues], Seen]
-) -> tuple[CardValues, Seen]:
-    """The values with so much less glow, known to one standard deviation, and what the photo shows by them."""
-    best = changed(values, glow=less)
-    best = replace(best, flags=(*best.flags, flag("card-glows-less" if less > 0 else "card-glows-more")))
+    best = changed(values, glow=weight * rough)
+    best = replace(best, flags=(*best.flags, flag("card-glows-less" if rough > 0 else "card-glows-more")))
     light, fitted, response = solve(best)
-    return best, (light, fitted, _unsure_of_glow(response, best, std))
+    return best, (light, fitted, _unsure_of_glow(response, best, float(np.sqrt(weight)) * std))
 
 
 def _difference(found: Evidence, slope: Array) -> Estimate:
