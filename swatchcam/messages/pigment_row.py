@@ -27,7 +27,7 @@ PROBLEMS: Catalogue = {
     "pigment-name-unusable": "'{name}' can't be the name of a pigment.",
     "two-strips-of-one-name": "Two strips would be called '{name}'.",
     "row-without-pigments": "The row '{row}' has no pigments yet.",
-    "row-on-card-paper": "A pigment row needs more room than paper of the card's own size has.",
+    "row-on-card-paper": "There is no room for a pigment row on paper of the card's own size.",
     "file-of-no-row": "{path} is already there and does not describe a row.",
     "row-exists": "There is already a row called '{row}'.",
     # The file that describes it.

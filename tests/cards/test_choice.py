@@ -78,7 +78,7 @@ def test_a_print_without_values_is_nominal_and_told_which_cards_it_may_be(cards)
 
 def test_values_of_another_print_are_refused_with_the_way_out():
     error = refused(lambda: chosen("numbered", OTHER))
-    told = "The card in the photo is print 0000 0007, but the values 'numbered' are of print 0482 1093."
+    told = "The card in the photo is print 0000 0007, but the values 'numbered' belong to print 0482 1093."
     assert TERMINAL.problem(error) == PAGE.problem(error) == told
     assert "swatchcam card use numbered --print 00000007" in TERMINAL.remedy(error)
     tie("numbered", [OTHER])

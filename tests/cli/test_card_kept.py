@@ -72,7 +72,7 @@ def test_a_photo_finds_the_values_of_its_print(desk, numbered):
     told = answer(f"measure {numbered}")
     assert told["card"]["grade"] == "photographed"  # as its own photo shows it
     assert "print-without-values" in [each["code"] for each in told["flags"]]
-    assert "a photo of it finds them" in type_in(f"card use halm-1 --print {NUMBER}").stdout
+    assert "are now measured with 'halm-1'" in type_in(f"card use halm-1 --print {NUMBER}").stdout
     found = answer(f"measure {numbered}")["card"]
     assert (found["values"], found["number"]) == ("halm-1", NUMBER)
     unread = answer(f"measure {numbered} --card nominal")
