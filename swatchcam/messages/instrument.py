@@ -112,8 +112,8 @@ PROBLEMS: Catalogue = {
     "card-name-unusable": "'{name}' can't be the name of a card: use letters, digits, spaces, points and hyphens",
     "card-name-of-design": "'{name}' is the name of a row or of a card design: choose another name",
     "print-has-values": On(
-        terminal="print {number} already has the values '{name}': import these without --print, then say which are"
-        " right with 'swatchcam card use'",
+        terminal="print {number} already has the values '{name}': if they are wrong, first put them away with"
+        " 'swatchcam card remove'",
         page="print {number} already has the values '{name}'",
     ),
     "card-name-of-tool": "'{name}' is a name that comes with the tool: choose another name",

@@ -71,7 +71,7 @@ def test_an_unseen_number_is_told_where_only_a_numbered_print_can_be_meant(cards
 def test_a_print_without_values_is_nominal_and_told_which_cards_it_may_be(cards):
     assert chosen(UsualCard("plain"), OTHER) == ("nominal", ["card-nominal", "print-without-values"])
     told = TERMINAL.flag(choose_values(A5, None, *LIGHT, OTHER).flags[1])
-    assert told.endswith("if those of plain are of this print: swatchcam card use plain --print 00000007")
+    assert told.endswith("If it is one of your cards (plain), say so: swatchcam card use plain --print 00000007")
     (cards / "plain.csv").unlink()
     assert chosen(number=OTHER) == ("nominal", ["card-nominal"])
 

@@ -124,7 +124,7 @@ def test_readings_are_imported_as_those_of_a_print(desk):
     take = "card import readings.csv --geometry 45/0 --date 2026-01-31 --card-name"
     answer(f"{take} halm-2 --print '0482 1093'")
     assert answer("card list")["cards"][1]["numbers"] == [NUMBER]
-    assert "print 0482 1093 has the values 'halm-2'" in type_in(f"{take} halm-3 --print {NUMBER}").stderr
+    assert "print 0482 1093 already has the values 'halm-2'" in type_in(f"{take} halm-3 --print {NUMBER}").stderr
     for name in ("sample-card", "nominal", "halm"):
         assert type_in(f"{take} {name}").exit_code == REFUSED
     assert sorted(path.name for path in (desk / "cards").glob("*.csv")) == ["halm-1.csv", "halm-2.csv"]

@@ -200,7 +200,7 @@ def test_values_of_another_print_teach_nothing_and_a_print_has_values_once(shown
         (own_folder / f"{name}.csv").write_text(text, encoding="utf-8")
     with pytest.raises(CardError, match="is print 0482 1093, but the values 'mine' belong to print 0000 0777"):
         learn_card("halm-2", [photo], "mine", measured="right")
-    with pytest.raises(CardError, match="print 0000 0777 has the values 'mine'"):
+    with pytest.raises(CardError, match="print 0000 0777 already has the values 'mine'"):
         learn_card("halm-2", [photo], "theirs", measured="right")
 
 
