@@ -228,7 +228,7 @@ REMEDIES: Catalogue = {
     ),
     "copy-it-to-your-cards": On(
         terminal="Copy its file into {folder} under a name of your own, and try again.",
-        page="Have its file copied into the folder of cards, on the studio's computer.",
+        page="Copy its file into the folder of cards on the studio's computer.",
     ),
     "lay-thick-ptfe": "Lay in a piece of PTFE at least 0.5 mm thick and 15 mm each way, on white paper. If a black line"
     " shows through it, it is too thin. Thread seal tape (plumber's tape) is too thin in one layer or two: wind about 8"
@@ -241,7 +241,7 @@ REMEDIES: Catalogue = {
     "name-each-window-once": "Lay them in two windows, and name each window once.",
     "learn-its-white": On(
         terminal="First learn its white from PTFE: swatchcam card learn NAME PHOTO --white left",
-        page="Have its white learned from PTFE on the studio's computer.",
+        page="First learn its white from PTFE, on the studio's computer.",
     ),
     "choose-a-grade": "Choose one of: {grades:comma}.",
     "lay-the-pair-in-the-middle": "Lay one pair of the grey scale in the window and take the photo again. Its dividing"

@@ -216,4 +216,4 @@ def test_a_white_that_was_read_with_more_ultraviolet_is_told(warm_photo, warm, f
 def test_an_unmeasured_card_and_a_window_named_twice_are_refused(warm_photo):
     assert "never measured" in refused(["card", "test", warm_photo, "--card", "nominal", "--white", "left"], 3)[0]
     words = ["card", "test", warm_photo, "--card", "nominal", "--white", "left", "--left", "3"]
-    assert refused(words)[1] == "Lay them into two windows, and name each window once."
+    assert refused(words)[1] == "Lay them in two windows, and name each window once."
