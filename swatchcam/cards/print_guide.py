@@ -51,8 +51,8 @@ STEPS = (
 )
 # What is said of copies, and of the label: on cards that bear a number, and on those where it is written by hand.
 NUMBERED = {
-    "copies": "<b>One copy of each: print this file once.</b> Each card has a number of its own, which the camera "
-    "reads, and a second copy would have the same one. For more cards, run <b>swatchcam card print</b> again.",
+    "copies": "<b>Print one copy only.</b> Each card has its own number, which the camera reads, and a second copy "
+    "would have the same one. For more cards, run <b>swatchcam card print</b> again.",
     "label": "Write the <b>date printed</b> in the box, and keep the small squares beside it clean: they are the "
     "card’s number. Treat each card separately, even two from one sheet.",
 }

@@ -53,8 +53,8 @@ def card() -> None:
 def show(card_name: str | None, design: str, illuminant: str, observer: str, as_json: bool) -> None:
     """List the patches of a card, as sent and as measured, or the strips of a pigment row.
 
-    NAME is the name of a card or a pigment row, or a card's values file. Without it, the colours are those that
-    would be used now for a card without a number.
+    NAME is the name of a card or a pigment row, or a card's values file. Without it, you see the colours
+    that are used for a card without a number.
 
     \b
     Examples:
@@ -85,7 +85,7 @@ def show(card_name: str | None, design: str, illuminant: str, observer: str, as_
     "--card-name",
     required=True,
     metavar="NAME",
-    help="Name for this printed card, for example the number written on it; or the name of a pigment row.",
+    help="A name for this print, for example studio-7; or the name of a pigment row.",
 )
 @click.option("--design", default="a5", show_default=True, metavar="NAME", help="Size of the card that was read.")
 @click.option("--print", "numbers", multiple=True, metavar="NUMBER", help="The 8 digits on the print that was read.")

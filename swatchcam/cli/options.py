@@ -68,9 +68,9 @@ _PHOTO: tuple[Callable[..., Any], ...] = (
         "--card",
         metavar="NAME",
         callback=usual_card,
-        help="The card's values: a name, a file, or nominal for the colours as sent to the printer. By default those of"
-        " the print whose number the photo shows; without a number the studio's, else the only ones there are for this"
-        " size of card, else nominal.",
+        help="The card's values: a name, a file, or nominal for the colours as sent to the printer. Left out, the"
+        " number in the photo decides; without a number it is the studio's card, else your only one of this size, else"
+        " nominal.",
     ),
     click.option(
         "--other-light",

@@ -48,7 +48,7 @@ FORGET = {
 @click.option(
     "--card",
     metavar="NAME",
-    help="The card you use where the photo shows no number: a name, a file, or nominal; as 'card use' says it.",
+    help="The card you use when a photo shows no number: a name, a file, or nominal. 'card use' sets it too.",
 )
 @click.option("--cloth", help="The cloth that you usually print on.")
 @click.option("--state", help="The state in which you match your shades: 'heat-set 150 C 4 min press', air-dried.")

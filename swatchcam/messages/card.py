@@ -39,7 +39,7 @@ def _several_cards(design: str, cards: Sequence[str], **_: Any) -> str:
 
 def _which_card(cards: Sequence[str], **_: Any) -> str:
     name = typed(cards[0])
-    return f"Say which card is in the photo, for example --card {name}; or once for all: swatchcam card use {name}"
+    return f"Say which card is in the photo, for example --card {name}. For all photos: swatchcam card use {name}"
 
 
 def _which_card_on_page(cards: Sequence[str], **_: Any) -> str:
@@ -47,19 +47,20 @@ def _which_card_on_page(cards: Sequence[str], **_: Any) -> str:
 
 
 def _own_values(values: str, digits: str, own: str | None, **_: Any) -> str:
-    known = f"Leave out --card, and '{own}' is used, which has its values. " if own else "Leave out --card. "
-    return f"{known}If '{values}' is right for this print: swatchcam card use {typed(values)} --print {digits}"
+    known = f"Leave out --card: then '{own}' is used, which has this print's values. " if own else "Leave out --card. "
+    return f"{known}If '{values}' is right for this print, say so: swatchcam card use {typed(values)} --print {digits}"
 
 
 def _no_values(number: str, digits: str, cards: Sequence[str], **_: Any) -> str:
     use = f"swatchcam card use {typed(cards[0])} --print {digits}"
-    return f"print {number} has no values yet; if those of {listed(cards)} are of this print: {use}"
+    return f"print {number} has no values yet. If it is one of your cards ({listed(cards)}), say so: {use}"
 
 
 def _known_cards(known: Sequence[str], **_: Any) -> str:
     if not known:
         return "Import a card's values first, with 'swatchcam card import'."
-    return f"Check the spelling. These cards are known: {', '.join(known)}; and nominal, the colours as sent."
+    names = ", ".join(known)
+    return f"Check the spelling. These cards are known: {names}; and nominal, the colours as sent to the printer."
 
 
 def _known_cards_on_page(known: Sequence[str], **_: Any) -> str:
@@ -71,20 +72,20 @@ def _known_cards_on_page(known: Sequence[str], **_: Any) -> str:
 def _colours_of_another(card: str, number: str | None, **_: Any) -> str:
     why = f"it is {'a second copy of that sheet' if number else 'another print'}, it has faded, or the photo was edited"
     if number:
-        return f"The card in the photo bears the number {number}, but not the colours of '{card}': {why}."
+        return f"The card in the photo has the number {number}, but not the colours of '{card}': {why}."
     return f"The card in the photo does not have the colours of '{card}': {why}."
 
 
 def _this_very_print(number: str | None, **_: Any) -> str:
-    return f"{_unedited(number)} name the values of this very print with --card, or use --card nominal."
+    return f"{_unedited(number)} give this very print's values with --card, or use --card nominal."
 
 
 def _this_very_print_on_page(number: str | None, **_: Any) -> str:
-    return f"{_unedited(number)} choose the values of this very print, or 'nominal'."
+    return f"{_unedited(number)} choose this very print's values, or 'colours as sent to the printer'."
 
 
 def _unedited(number: str | None) -> str:
-    once = "Print each sheet only once, so that no two cards bear one number. " if number else ""
+    once = "Print each sheet only once, so that no two cards have the same number. " if number else ""
     return f"{once}Take the photo again and don't edit it. If the card still doesn't fit,"
 
 
@@ -99,7 +100,7 @@ PROBLEMS: Catalogue = {
     "tags-not-in-family": "family {family} has no tags with these numbers: {tags:comma}",
     "sides-unusual": _sides,
     "number-boxes-miscounted": "it has {count} places for the tags of a print's number: it must have {wanted} or none",
-    "tags-of-numbers": "tag numbers {first} to {last} are kept for the numbers of prints, so its own tags can't be"
+    "tags-of-numbers": "tag numbers {first} to {last} are reserved for the numbers of prints, so its own tags can't be"
     " {tags:comma}",
     "number-outside-label": "these lie outside the right half of the box for writing: {names:comma}",
     "items-outside-card": "these lie outside the card: {names:comma}",
@@ -117,7 +118,7 @@ PROBLEMS: Catalogue = {
     "patch-colour-impossible": "Patch {patch} has a colour code that is not between 0 and 255.",
     # Numbers of prints.
     "print-number-impossible": "'{number}' can't be the number of a card.",
-    "print-number-not-kept": "The numbers of your cards can't be kept in {folder}: {cause:problem}.",
+    "print-number-not-kept": "The numbers of your cards can't be saved in {folder}: {cause:problem}.",
     # Sheets to print.
     "card-larger-than-paper": "Card {design} ({width:g} × {height:g} mm) does not fit on {paper} paper.",
     "ink-near-edge": "Card {design} has ink too close to its edge.",
@@ -131,35 +132,34 @@ PROBLEMS: Catalogue = {
     "values-of-another-print": _colours_of_another,
     "values-without-design": "{path} is among your card values, but does not say which card design it is for.",
     "several-cards": _several_cards,
-    "values-of-other-print": "The card in the photo is print {number}, but the values '{values}' are of print"
+    "values-of-other-print": "The card in the photo is print {number}, but the values '{values}' belong to print"
     " {numbers:listed}.",
     "card-or-row-unknown": "You have no card and no pigment row called '{name}'.",
-    "card-stays": "'{name}' comes with the program and can't be removed.",
-    "card-in-use": "'{name}' is the card that you use for cards without a number.",
-    "card-not-moved": "Nothing was removed, for {folder} can't be written to ({cause:problem}).",
-    "card-not-in-folder": "'{name}' is not among your own cards, so it can't be said to be of a print.",
+    "card-stays": "'{name}' comes with the tool and can't be removed.",
+    "card-in-use": "'{name}' is your usual card: its values are used for cards without a number.",
+    "card-not-moved": "Nothing was removed, because {folder} can't be written to ({cause:problem}).",
+    "card-not-in-folder": "'{name}' is not one of your own cards, so it can't be given the number of a print.",
     "print-claimed-twice": "More than one file says that it has the values of print {number}: {names:comma}.",
     # A known white, and a grey scale.
     "white-no-lighter": "What lies in the {window} window is hardly lighter than the card, so it can't be PTFE of"
     " 0.5 mm or more.",
     "white-has-a-colour": "What lies in the {window} window is not a neutral white.",
-    "white-uneven": "What lies in the middle of the {window} window is not one even white (±{uneven:.1f} L*).",
+    "white-uneven": "The middle of the {window} window is not an even white (±{uneven:.1f} L*).",
     "one-white-photo": "You named {count} photos, but the card's white is learned from one.",
     "card-or-white": "A new print is learned either beside a measured card or from PTFE.",
     "white-and-grey": "The {window} window can't hold both PTFE and a pair of greys.",
     "grade-unknown": "There is no grade '{grade}'.",
-    "pair-off-middle": "The pair in the {strip} window does not lie with its dividing line in the middle, or it is"
-    " worn.",
+    "pair-off-middle": "The dividing line of the pair in the {strip} window is not in the middle, or the pair is worn.",
     "pair-not-grey": "What lies in the {strip} window is not a pair of greys.",
     # Values from a printer's profile.
     "profile-not-of-printer": "{path} is not the profile of a printer: it is for a screen, a camera, a scanner or a"
     " colour space.",
-    "profile-inks-unknown": "{path} is for a printer that takes '{inks}'; only profiles for RGB or CMYK can be used.",
+    "profile-inks-unknown": "{path} is for a printer that uses '{inks}'; only profiles for RGB or CMYK can be used.",
     "profile-without-tables": "{path} doesn't hold the tables of a printer's colours.",
     "printer-profile-damaged": "{path} is a damaged profile: it can't be read.",
     "profile-too-large": "{path} is too large for the profile of a printer.",
-    "codes-are-not-inks": "{path} is for CMYK, and the card is red, green and blue: it can't have been printed as it"
-    " is.",
+    "codes-are-not-inks": "{path} is for CMYK, but the card's colours are red, green and blue: to be printed, they"
+    " must have been converted.",
     "profile-not-imported": "The profile {path} was not imported:{problems:problems}",
     # Values: what is wrong in the file, a line each.
     "values-faulty": "The card values {path} can't be used:{problems:problems}",
@@ -211,40 +211,42 @@ REMEDIES: Catalogue = {
     "check-which-print": On(terminal=_this_very_print, page=_this_very_print_on_page),
     "tie-or-leave-out": On(
         terminal=_own_values,
-        page="Let the number on the card decide, or have '{values}' noted for this print on the studio's computer.",
+        page="Let the number on the card decide, or say on the studio's computer that '{values}' is right for this"
+        " print.",
     ),
     "say-whose-print": On(
         terminal="Say which of them is right: swatchcam card use NAME --print {digits}",
-        page="Have it said on the studio's computer which of them is right.",
+        page="Say on the studio's computer which of them is right.",
     ),
     "list-the-cards": On(
         terminal="See which there are: swatchcam card list", page="Choose a card or a row that is there."
     ),
-    "use-another-card": "Nothing needs to be done: say which card you use, and this one is left alone.",
+    "use-another-card": "You don't need to remove it: say which card you use, and this one won't be used.",
     "use-another-first": On(
-        terminal="Say first what you use in its place, such as: swatchcam card use nominal",
+        terminal="First say what to use in its place, for example: swatchcam card use nominal",
         page="Choose another usual card first.",
     ),
     "copy-it-to-your-cards": On(
         terminal="Copy its file into {folder} under a name of your own, and try again.",
-        page="Have its file copied into the folder of cards, on the studio's computer.",
+        page="Copy its file into the folder of cards on the studio's computer.",
     ),
     "lay-thick-ptfe": "Lay in a piece of PTFE at least 0.5 mm thick and 15 mm each way, on white paper. If a black line"
-    " shows through it, it is too thin. Thread seal tape is too thin in one layer or two: wind it about 8 layers thick"
-    " round a piece of white card. Never heat PTFE: the fumes are poisonous.",
+    " shows through it, it is too thin. Thread seal tape (plumber's tape) is too thin in one layer or two: wind about 8"
+    " layers round a piece of white card stock. Never heat PTFE: the fumes are poisonous.",
     "give-one-photo": "Name one photo.",
     "give-card-or-white": On(
-        terminal="Name the measured card with --card, or only the window that holds PTFE with --white.",
+        terminal="Name the measured card with --card; or give only --white, with the window that holds PTFE.",
         page="Choose the measured card, or only the window that holds PTFE.",
     ),
-    "name-each-window-once": "Lay them into two windows, and name each window once.",
+    "name-each-window-once": "Lay them in two windows, and name each window once.",
     "learn-its-white": On(
         terminal="First learn its white from PTFE: swatchcam card learn NAME PHOTO --white left",
-        page="Have its white learned from PTFE on the studio's computer.",
+        page="First learn its white from PTFE, on the studio's computer.",
     ),
     "choose-a-grade": "Choose one of: {grades:comma}.",
-    "lay-the-pair-in-the-middle": "Lay one pair of the grey scale into the window, its dividing line upright in the"
-    " middle of the window to within 1 mm, each half at least 10 mm wide and 13 mm high, and take the photo again.",
+    "lay-the-pair-in-the-middle": "Lay one pair of the grey scale in the window and take the photo again. Its dividing"
+    " line must stand upright in the middle of the window, to within 1 mm. Each half must be at least 10 mm wide and"
+    " 13 mm high.",
     "say-which-card": On(terminal=_which_card, page=_which_card_on_page),
     "say-the-design": On(
         terminal="Add the line '# design: ...' to it, move it elsewhere, or name the values to use with --card.",
@@ -253,24 +255,23 @@ REMEDIES: Catalogue = {
     ),
 }
 FLAGS: Catalogue = {
-    "card-photographed": "this card was never measured: use it to compare strips, best two in one photo, and don't rely"
-    " on a colour's own numbers",
-    "white-of-this-light": "the white is known as it looks in this light: brightened paper is bluer in light with more"
-    " ultraviolet, so learn it again for another lamp",
-    "white-may-be-thin": "the card's white comes out very light (L* {lightness:.1f}): if a black line shows"
-    " through the PTFE, it is too thin",
-    "card-shadows": "your own '{name}' in {path} is used, not the one of this name that comes with the tool",
-    "print-number-not-seen": "the card's number can't be seen: it is taken to be '{values}', the only card with values",
+    "card-photographed": "this card was never measured: use it to compare strips, preferably in one photo, and don't"
+    " rely on a colour's own numbers",
+    "white-of-this-light": "the white is right for this light only, so learn it again under another lamp: paper with"
+    " brightener looks bluer in light with more ultraviolet",
+    "white-may-be-thin": "the card's white comes out very light (L* {lightness:.1f}): check the PTFE. If a black"
+    " line shows through, it is too thin",
+    "card-shadows": "your own '{name}' in {path} is used, not the one of the same name that comes with the tool",
+    "print-number-not-seen": "the card's number can't be seen, so it is taken to be '{values}', your only card with"
+    " values: if it isn't, say which card it is",
     "print-without-values": On(
         terminal=_no_values,
-        page="print {number} has no values yet; if one of your cards is this print, have it noted on the studio's"
-        " computer",
+        page="print {number} has no values yet. If it is one of your cards, say so on the studio's computer",
     ),
 }
 REMEDIES |= {
-    "ask-for-the-printers-profile": "Ask for the ICC profile of the printer and the paper that the card was"
-    " printed on.",
-    "ask-for-another-profile": "Get the profile again, or ask for another one of the same printer and paper.",
+    "ask-for-the-printers-profile": "Ask for the ICC profile of the printer and paper that the card was printed with.",
+    "ask-for-another-profile": "Get the profile again, or ask for another one for the same printer and paper.",
     "say-how-it-was-printed": On(
         terminal="Choose --intent relative or --intent perceptual, whichever was used for printing.",
         page="Choose the rendering intent that was used for printing.",

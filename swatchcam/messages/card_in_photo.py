@@ -25,7 +25,7 @@ def _hidden(tags: Sequence[int], **_: Any) -> str:
 
 def _unread(like: Sequence[str], **_: Any) -> str:
     looks = f" It looks like {like[0]}." if len(like) == 1 else ""
-    return f"the card's number can't be read: covered, blurred, shiny or cut off?{looks}"
+    return f"the card's number can't be read: is it covered, blurred, in glare or cut off?{looks}"
 
 
 PROBLEMS: Catalogue = {

@@ -8,7 +8,7 @@ from typing import Any
 from .surface import Catalogue, On
 
 SHOWN = 5  # rows of a table that are named
-ASK = "look in the instrument's settings, or ask who read the card"
+ASK = "look in the instrument's settings, or ask whoever read the card"
 # Where a file does not say a setting. No value stands here as an example: it would be copied.
 SETTINGS = {
     "illuminant": f"{ASK}, and give it with --illuminant",
@@ -41,10 +41,10 @@ def _setting_missing(key: str, **_: Any) -> str:
 
 def _read_again(patches: Sequence[str], times: Sequence[int], **_: Any) -> str:
     if len(patches) == 1:
-        return f"patch {patches[0]} is there {times[0]} times: read it once"
+        return f"patch {patches[0]} is in the file {times[0]} times: keep one reading"
     some = f"{', '.join(patches[:SHOWN])}{', ...' if len(patches) > SHOWN else ''}"
     often = f"{times[0]}" if len(times) == 1 else f"{times[0]} to {times[-1]}"
-    return f"{len(patches)} patches are there {often} times each ({some}): read each once"
+    return f"{len(patches)} patches are in the file {often} times each ({some}): keep one reading of each"
 
 
 def _numbers(first: str, count: int, missing: Sequence[str], beyond: Sequence[str], **_: Any) -> str:
@@ -64,7 +64,7 @@ def _other_order(row: int, patch: str, paper_first: bool, **_: Any) -> str:
     told = "the rows only have numbers, and their colours do not come in the order of the card's map"
     if paper_first:
         return f"{told}: the bare stock was read first. Move its row to the end and number the rows again"
-    return f"{told} (row {row} can't be patch {patch}). Name the rows like the patches on the map"
+    return f"{told} (row {row} can't be patch {patch}). Name each row as its patch is named on the map"
 
 
 PROBLEMS: Catalogue = {
@@ -103,20 +103,18 @@ PROBLEMS: Catalogue = {
     "order-unlike-card": _other_order,
     "geometry-unknown": "geometry '{geometry}' is not one of {known:comma} (or their kinds, such as 45/0c, de:8)",
     "specular-missing": On(
-        terminal="with geometry {geometry} gloss may be in the readings or not: "
-        + ASK
-        + ", and give --specular included"
+        terminal="geometry {geometry} can read with the gloss or without it: " + ASK + ", and give --specular included"
         " (SCI), excluded (SCE), or unknown",
-        page="with geometry {geometry} gloss may be in the readings or not, and the file does not say it",
+        page="geometry {geometry} can read with the gloss or without it, and the file does not say which",
     ),
     "setting-contradicted": "the file says {key} {said}, but you gave {given}",
     "setting-missing": On(terminal=_setting_missing, page="the file does not say the {key}"),
     "card-name-unusable": "'{name}' can't be the name of a card: use letters, digits, spaces, points and hyphens",
     "card-name-of-design": "'{name}' is the name of a row or of a card design: choose another name",
     "print-has-values": On(
-        terminal="print {number} has the values '{name}': import without --print, then say which are right with"
-        " 'swatchcam card use'",
-        page="print {number} has the values '{name}' already",
+        terminal="print {number} already has the values '{name}': if they are wrong, first put them away with"
+        " 'swatchcam card remove'",
+        page="print {number} already has the values '{name}'",
     ),
     "card-name-of-tool": "'{name}' is a name that comes with the tool: choose another name",
     "card-name-taken": On(

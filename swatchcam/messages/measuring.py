@@ -92,7 +92,7 @@ PROBLEMS: Catalogue = {
     " average).",
     # Several photos.
     "same-photo-twice": "{photo} is the same photo as {other}.",
-    "number-in-one-photo": "The card's number can be seen in only one of {photo} and {other}.",
+    "number-in-one-photo": "The card's number can be seen in only one of these two photos: {photo} and {other}.",
     "another-card": "{photo} shows another card than {other}.",
     "other-strips": "{photo} does not show the same strips as {other}.",
     "photos-contradict": "The photos {photos:comma} contradict each other.",
@@ -106,7 +106,7 @@ PROBLEMS: Catalogue = {
     "tolerance-senseless": "A tolerance of {tolerance:g} makes no sense.",
     # A fresh card beside a measured one.
     "card-not-learned": "The card was not learned:{problems:problems}",
-    "card-never-measured": "The card behind the values '{values}' was never measured.",
+    "card-never-measured": "The card with the values '{values}' was never measured.",
     "not-two-cards": "{photo} shows {count:counted card}, not a measured one and a fresh one.",
     "both-cards-alike": "Both cards in {photo} are of design '{design}'.",
     "measured-card-of-other-design": "The measured card in {photo} is of design '{design}', but the values '{values}'"
@@ -114,7 +114,7 @@ PROBLEMS: Catalogue = {
     "cards-lie-otherwise": _cards_lie,
     "cards-overlap": "The two cards overlap.",
     "fresh-card-cut-off": "The fresh card lies partly outside the picture.",
-    "fresh-cards-differ": "{photo} shows another fresh print than {other}.",
+    "fresh-cards-differ": "{photo} and {other} don't show the same fresh print.",
     "patch-in-no-photo": "Patch {patch} of the fresh print can't be read in any of the photos: it is overexposed,"
     " covered or in glare.",
     "light-breaks-between-cards": "The light changes abruptly between the measured card and the fresh one (off by"

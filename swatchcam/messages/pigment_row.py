@@ -27,7 +27,7 @@ PROBLEMS: Catalogue = {
     "pigment-name-unusable": "'{name}' can't be the name of a pigment.",
     "two-strips-of-one-name": "Two strips would be called '{name}'.",
     "row-without-pigments": "The row '{row}' has no pigments yet.",
-    "row-on-card-paper": "A pigment row needs more room than paper of the card's own size has.",
+    "row-on-card-paper": "There is no room for a pigment row on paper of the card's own size.",
     "file-of-no-row": "{path} is already there and does not describe a row.",
     "row-exists": "There is already a row called '{row}'.",
     # The file that describes it.
@@ -55,11 +55,9 @@ REMEDIES: Catalogue = {
     "name-the-row-plainly": "Use letters, digits, spaces, points and hyphens, and not the name of a card design.",
     "name-its-pigments": On(
         terminal="Name its pigments after it: swatchcam card print {row} yellow red blue",
-        page="Have it printed with its pigments on the studio's computer.",
+        page="Print it with its pigments, on the studio's computer.",
     ),
-    "choose-row-paper": On(
-        terminal="Choose --paper a4 or --paper letter.", page="Have it printed on A4 or letter paper."
-    ),
+    "choose-row-paper": On(terminal="Choose --paper a4 or --paper letter.", page="Print it on A4 or letter paper."),
     "make-two-rows": "Make two rows, or use a larger card.",
     "use-a-short-word": "Use a short word, such as blue.",
     "name-pigments-otherwise": "Give the pigments other names.",

@@ -79,28 +79,30 @@ FLAGS: Catalogue = {
     "light-warm": "the white is yellow in the photo (blue at {warmth:.0%} of green): a warm lamp or a filter?",
     "lights-alike": "the two lights look much alike to the phone: the second one adds little",
     # The card.
-    "card-nominal": "this card was never measured: use it to compare strips, best two in one photo, and don't rely on a"
-    " colour's own numbers",
-    "card-from-profile": "the card's colours come from its printer's profile; this print was not read",
-    "card-of-sister": "print {number} was not read: the values are those of its sister '{values}'",
+    "card-nominal": "this card was never measured: use it to compare strips, preferably in one photo, and don't rely on"
+    " a colour's own numbers",
+    "card-from-profile": "the card's colours come from its printer's profile, not from this print, so they are less"
+    " sure",
+    "card-of-sister": "print {number} was never read: its values are those of its sister print '{values}', so colours"
+    " are a little less sure",
     "card-geometry": "the card was read with geometry {geometry}; a phone sees it like 45/0",
     "card-gloss-unknown": On(
-        "nobody said whether the card was read with its gloss, so dark colours are less sure: ask who read it, and"
-        " import the readings again with --specular",
-        "nobody said whether the card was read with its gloss, so dark colours are less sure: ask who read it",
+        "nobody said whether the card was read with its gloss, so dark colours are less sure: ask whoever read it,"
+        " and import the readings again with --specular",
+        "nobody said whether the card was read with its gloss, so dark colours are less sure: ask whoever read it",
     ),
-    "card-glows-less": "the card's white glows less in this light than where it was read (less ultraviolet for the"
-    " paper's brightener). This was allowed for, but pale colours are less sure; bright white cotton looks duller"
-    " in this light too",
-    "card-glows-more": "the card's white glows more in this light than where it was read (more ultraviolet for the"
-    " paper's brightener). This was allowed for, but pale colours are less sure; bright white cotton looks bluer"
-    " in this light too",
+    "card-glows-less": "the card's white glows less in this light than where it was read: there is less ultraviolet to"
+    " light up the brightener in the paper. This is allowed for, but pale colours are less sure. Bright white cotton"
+    " looks duller in this light too",
+    "card-glows-more": "the card's white glows more in this light than where it was read: there is more ultraviolet to"
+    " light up the brightener in the paper. This is allowed for, but pale colours are less sure. Bright white cotton"
+    " looks bluer in this light too",
     "card-values-adapted": "the card's values were adapted from {old_illuminant}/{old_observer}° to"
     " {illuminant}/{observer}°, not measured: off by about {error:.1f} CIEDE2000",
     "card-fits-poorly": "the card's colours fit poorly ({off:.1f}): poor light, an edited photo or an old card?",
     "card-faded": "the card looks faded: its colours are paler than its values say, so what you measure may be off by"
     " about {off:.1f}",
-    "card-unlike-values": "the card doesn't quite have the colours of its values, so what you measure may be off by"
+    "card-unlike-values": "the card's colours don't quite match its values, so what you measure may be off by"
     " about {off:.1f}: is it another print, or is the light poor?",
     "patches-left-out": "patches left out: {patches:comma}",
     "patches-stained": _stained,
@@ -120,7 +122,7 @@ FLAGS: Catalogue = {
     # The photos together, and what the library holds.
     "photos-disagree": "the photos {photos:comma} disagree: did something move?",
     "photo-left-out": "left out, because it disagrees with the other photos",
-    "card-unmeasured-between-photos": "the card was never measured, so it says little from one photo to another: lay"
+    "card-unmeasured-between-photos": "the card was never measured, so comparing two photos says little: lay"
     " both strips in one photo",
     "few-heat-set": "only {pairs} strips were measured in both states; with {enough} or more this is surer",
     "colour-not-seen-before": "no earlier strip had such a colour ({axes:comma}), so the prediction is a guess",

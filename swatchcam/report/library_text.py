@@ -193,7 +193,7 @@ def count_text(facts: CountJson) -> str:
     """The same for a person."""
     lines = [f"{_how_many(facts, 'card file')} {facts['done']} {facts['file']}."]
     for each in facts["aside"]:
-        lines += [f"{each['yours']} stayed as it is; the backup's is {each['from_backup']}."]
+        lines += [f"{each['yours']} stayed as it is; the backup's own is saved as {each['from_backup']}."]
     return "\n".join(lines)
 
 

@@ -35,7 +35,7 @@ from .said import flag_dicts
 GRADE_WORDS = {
     "measured": "card values measured with an instrument",
     "transferred": "card values transferred from a measured card",
-    "sister": "card values of a print of the same run",
+    "sister": "card values from a sister print",
     "profile": "card values from an ICC profile",
     "photographed": "never measured",
     "nominal": "never measured",

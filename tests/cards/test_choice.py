@@ -71,14 +71,14 @@ def test_an_unseen_number_is_told_where_only_a_numbered_print_can_be_meant(cards
 def test_a_print_without_values_is_nominal_and_told_which_cards_it_may_be(cards):
     assert chosen(UsualCard("plain"), OTHER) == ("nominal", ["card-nominal", "print-without-values"])
     told = TERMINAL.flag(choose_values(A5, None, *LIGHT, OTHER).flags[1])
-    assert told.endswith("if those of plain are of this print: swatchcam card use plain --print 00000007")
+    assert told.endswith("If it is one of your cards (plain), say so: swatchcam card use plain --print 00000007")
     (cards / "plain.csv").unlink()
     assert chosen(number=OTHER) == ("nominal", ["card-nominal"])
 
 
 def test_values_of_another_print_are_refused_with_the_way_out():
     error = refused(lambda: chosen("numbered", OTHER))
-    told = "The card in the photo is print 0000 0007, but the values 'numbered' are of print 0482 1093."
+    told = "The card in the photo is print 0000 0007, but the values 'numbered' belong to print 0482 1093."
     assert TERMINAL.problem(error) == PAGE.problem(error) == told
     assert "swatchcam card use numbered --print 00000007" in TERMINAL.remedy(error)
     tie("numbered", [OTHER])

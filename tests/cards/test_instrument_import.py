@@ -20,7 +20,7 @@ from swatchcam.messages.surface import TERMINAL
 from tests.codes import lines
 
 NM = tuple(range(380, 731, 10))
-ASK = "look in the instrument's settings, or ask who read the card, and give it with"
+ASK = "look in the instrument's settings, or ask whoever read the card, and give it with"
 SETTINGS = {"geometry": "45/0", "date": "2026-01-31", "source": "Studio Halm, invented for this test"}
 
 
@@ -322,7 +322,7 @@ def test_everything_wrong_is_told_at_once_and_nothing_is_written(tmp_path, own_f
         "'Al' is not a patch of design 'a5' (is 'A1' meant?)",
         "patch A1 is missing",
         "patch paper is missing",
-        "patch A4 is there 2 times: read it once, or add --average",
+        "patch A4 is in the file 2 times: keep one reading, or add --average",
         "A2 has L 120, which must lie between 0 and 100",
         "B1 has a -180 and b 0, which no print reaches (limit 140)",
     ]
@@ -391,7 +391,7 @@ def test_several_readings_are_averaged_only_when_asked(tmp_path, own_folder):
     names = [name for name in patches() for _ in range(3)]
     readings = spectral_file(tmp_path, lambda name: spectrum(name) * (1 + rng.normal(0, 0.01)), names)
     assert refusal_of(readings) == [
-        "69 patches are there 3 times each (A1, A2, A3, A4, A5, ...): read each once, or add --average"
+        "69 patches are in the file 3 times each (A1, A2, A3, A4, A5, ...): keep one reading of each, or add --average"
     ]
     assert not own_folder.exists()
     values = take(readings, average=True)

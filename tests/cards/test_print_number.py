@@ -124,4 +124,4 @@ def test_numbers_that_cannot_be_kept_are_refused(own_folder):
     assert printed_numbers() == []
     with pytest.raises(CardError) as refused:
         new_numbers(1)
-    assert "The numbers of your cards can't be kept in" in TERMINAL.refusal(refused.value)
+    assert "The numbers of your cards can't be saved in" in TERMINAL.refusal(refused.value)

@@ -342,7 +342,7 @@ def test_each_card_shows_its_own_number_and_the_steps_ask_for_one_copy(pdfs, cas
     cards, steps, _ = page_texts(pdfs[case])
     for number in NUMBERS[case]:
         assert cards.count(spoken(number)) == 1
-    assert "One copy of each: print this file once." in steps
+    assert "Print one copy only." in steps
     assert "run swatchcam card print again" in steps
 
 

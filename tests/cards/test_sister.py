@@ -61,7 +61,7 @@ def test_sisters_are_added_and_a_print_of_its_own_is_none(halm):
 def test_a_sister_that_is_read_later_has_its_own_values(halm, nominal_a6):
     use("halm", "--print", SISTER, "--sister")
     write_values(halm.with_name("brix.csv"), "a6", nominal_a6)
-    assert "halm had them until now" in use("brix", "--print", SISTER)
+    assert "Until now they were measured with halm" in use("brix", "--print", SISTER)
     assert load_values(halm).sisters == ()
     assert choose_values(designs()["a6"], None, *LIGHT, SISTER).name == "brix"
 

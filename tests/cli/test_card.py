@@ -185,7 +185,7 @@ def test_show_refuses_what_is_not_there():
     assert (result.exit_code, result.stdout) == (3, "")
     assert result.stderr == (
         "There are no card values called 'halm-9'.\n"
-        "Check the spelling. These cards are known: sample-card; and nominal, the colours as sent.\n"
+        "Check the spelling. These cards are known: sample-card; and nominal, the colours as sent to the printer.\n"
     )
     assert run("card", "show", "--design", "a9").exit_code == 2
     assert json.loads(run("card", "show", "--json", "halm-9").stdout)["refused"]["kind"] == "CardError"
@@ -221,8 +221,8 @@ def test_what_is_wrong_is_told_line_by_line_and_nothing_is_written(own_folder, r
     assert (result.exit_code, result.stdout) == (3, "")
     assert result.stderr.splitlines() == [
         f"The readings in {readings} were not imported:",
-        "  - the file does not say the geometry: look in the instrument's settings, or ask who read the card, and give"
-        " it with --geometry",
+        "  - the file does not say the geometry: look in the instrument's settings, or ask whoever read the card, and"
+        " give it with --geometry",
         "  - the file does not say the date: give the day when it was read with --date, written year-month-day",
         "  - 'BI' is not a patch of design 'a5' (is 'B1' meant?)",
         "  - patch B1 is missing",
@@ -287,7 +287,7 @@ def test_a_profile_printed_without_colour_management_says_so(press):
 def test_what_belongs_to_readings_is_refused_for_a_profile_and_the_other_way_round(press, readings):
     result = run("card", "import", press, "--card-name", "halm-9", "--illuminant", "D50", "--average")
     assert result.exit_code == 2
-    assert "without --illuminant and --average" in result.stderr
+    assert "--illuminant and --average can't be used" in result.stderr
     result = run("card", "import", readings, *TAKE, "--black-point")
     assert result.exit_code == 2
     assert "--black-point can only be used with a printer's profile" in result.stderr

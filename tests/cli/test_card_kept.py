@@ -72,7 +72,7 @@ def test_a_photo_finds_the_values_of_its_print(desk, numbered):
     told = answer(f"measure {numbered}")
     assert told["card"]["grade"] == "photographed"  # as its own photo shows it
     assert "print-without-values" in [each["code"] for each in told["flags"]]
-    assert "a photo of it finds them" in type_in(f"card use halm-1 --print {NUMBER}").stdout
+    assert "are now measured with 'halm-1'" in type_in(f"card use halm-1 --print {NUMBER}").stdout
     found = answer(f"measure {numbered}")["card"]
     assert (found["values"], found["number"]) == ("halm-1", NUMBER)
     unread = answer(f"measure {numbered} --card nominal")
@@ -124,7 +124,7 @@ def test_readings_are_imported_as_those_of_a_print(desk):
     take = "card import readings.csv --geometry 45/0 --date 2026-01-31 --card-name"
     answer(f"{take} halm-2 --print '0482 1093'")
     assert answer("card list")["cards"][1]["numbers"] == [NUMBER]
-    assert "print 0482 1093 has the values 'halm-2'" in type_in(f"{take} halm-3 --print {NUMBER}").stderr
+    assert "print 0482 1093 already has the values 'halm-2'" in type_in(f"{take} halm-3 --print {NUMBER}").stderr
     for name in ("sample-card", "nominal", "halm"):
         assert type_in(f"{take} {name}").exit_code == REFUSED
     assert sorted(path.name for path in (desk / "cards").glob("*.csv")) == ["halm-1.csv", "halm-2.csv"]

@@ -157,12 +157,12 @@ def test_a_second_copy_of_a_sheet_is_told_from_the_first(second_copy):
         measure(str(photo), str(folder / "halm-1.csv"))
     assert refusal.value.code == "values-of-another-print"
     assert str(refusal.value) == (
-        "The card in the photo bears the number 0482 1093, but not the colours of 'halm-1': it is a second copy of that"
-        " sheet, it has faded, or the photo was edited. Print each sheet only once, so that no two cards bear one"
-        " number. Take the photo again and don't edit it. If the card still doesn't fit, name the values of this very"
-        " print with --card, or use --card nominal."
+        "The card in the photo has the number 0482 1093, but not the colours of 'halm-1': it is a second copy of that"
+        " sheet, it has faded, or the photo was edited. Print each sheet only once, so that no two cards have the"
+        " same number. Take the photo again and don't edit it. If the card still doesn't fit, give this very print's"
+        " values with --card, or use --card nominal."
     )
-    assert "choose the values of this very print, or 'nominal'" in PAGE.refusal(refusal.value)
+    assert "choose this very print's values, or 'colours as sent to the printer'" in PAGE.refusal(refusal.value)
 
 
 @pytest.mark.parametrize("card", ["halm-2.csv", "nominal"])

@@ -188,7 +188,7 @@ def test_photos_of_two_fresh_prints_are_not_mixed(shown):
     unseen, other = (
         replace(pair, number=number, photo=replace(pair.photo, digest=str(number))) for number in (None, "00000001")
     )
-    with pytest.raises(UsageError, match="shows another fresh print than"):
+    with pytest.raises(UsageError, match="don't show the same fresh print"):
         learned_colours([[unseen, pair, other], []], load_values(shown[2]))
 
 
@@ -198,9 +198,9 @@ def test_values_of_another_print_teach_nothing_and_a_print_has_values_once(shown
     for name, number in (("mine", FRESH), ("theirs", KNOWN)):
         text = with_numbers(Path(card).read_text(encoding="utf-8"), [number])
         (own_folder / f"{name}.csv").write_text(text, encoding="utf-8")
-    with pytest.raises(CardError, match="is print 0482 1093, but the values 'mine' are of print 0000 0777"):
+    with pytest.raises(CardError, match="is print 0482 1093, but the values 'mine' belong to print 0000 0777"):
         learn_card("halm-2", [photo], "mine", measured="right")
-    with pytest.raises(CardError, match="print 0000 0777 has the values 'mine'"):
+    with pytest.raises(CardError, match="print 0000 0777 already has the values 'mine'"):
         learn_card("halm-2", [photo], "theirs", measured="right")
 
 

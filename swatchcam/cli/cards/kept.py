@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 @library_options
 @click.pass_context
 def list_cards(context: click.Context, library: str | None, as_json: bool) -> None:
-    """List your cards and pigment rows, and say which card is used when the photo shows no number of a print.
+    """List your cards and pigment rows, and say which card is used when a photo shows no number.
 
     \b
     Example:
@@ -58,7 +58,7 @@ def list_cards(context: click.Context, library: str | None, as_json: bool) -> No
     "numbers",
     multiple=True,
     metavar="NUMBER",
-    help="The 8 digits on the print that these values are of. Repeat it if several prints share them.",
+    help="The 8 digits on the print that has these values. Repeat it if several prints share them.",
 )
 @click.option(
     "--sister",
@@ -68,9 +68,9 @@ def list_cards(context: click.Context, library: str | None, as_json: bool) -> No
 )
 @library_options
 def use(name: str, numbers: tuple[str, ...], sister: bool, library: str | None, as_json: bool) -> None:
-    """Say which card you use: for every card without a number, or with --print for the print with this number.
+    """Say which card's values to use: for every card without a number, or with --print for one print.
 
-    NAME is a card's values; nominal stands for the colours as sent to the printer.
+    NAME is the name of the values; nominal stands for the colours as sent to the printer.
     """
     from ...cards.collection import tie
     from ...library.library import open_library
@@ -90,13 +90,13 @@ def use(name: str, numbers: tuple[str, ...], sister: bool, library: str | None, 
         "path": str(tied.path),
     }
     prints = listed([*map(spoken, tied.numbers)])
-    lines = [f"'{tied.name}' has the values of print {prints}: a photo of it finds them."]
+    lines = [f"Photos of print {prints} are now measured with '{tied.name}'."]
     if sister:
-        lines = [f"A photo of print {prints} uses '{tied.name}', as a sister of the print that was read."]
+        lines = [f"Photos of print {prints} are now measured with '{tied.name}', read from a sister print."]
     if gone := [spoken(number) for number in tied.before if number not in tied.numbers]:
-        lines.append(f"It is no longer used for print {listed(gone)}.")
+        lines.append(f"They are no longer used for print {listed(gone)}.")
     if tied.taken_from:
-        lines.append(f"{listed(tied.taken_from)} had them until now.")
+        lines.append(f"Until now they were measured with {listed(tied.taken_from)}.")
     tell(facts, lambda _: "\n".join(lines), as_json)
 
 
@@ -176,7 +176,7 @@ def _about(kept: KeptCardJson) -> str:
     told += [f"{known}{' on ' * bool(kept['date'])}{kept['date']}"]
     told += [] if unread or kept["uncertainty"] is None else [f"good to {kept['uncertainty']:.2g}"]
     told += [f"print {listed([*map(spoken, kept['numbers'])])}"] if kept["numbers"] else []
-    told += [] if kept["own"] else ["comes with the program"]
+    told += [] if kept["own"] else ["comes with the tool"]
     return "; ".join(["can't be used: see card show" if kept["faulty"] else ", ".join(told)])
 
 

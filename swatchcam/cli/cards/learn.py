@@ -26,12 +26,12 @@ from .shown import card_dict, find_design
 @click.option(
     "--card",
     metavar="NAME",
-    help="Values of the measured card: a name or a file. [for a pigment row the default is as for a measurement]",
+    help="Values of the measured card: a name or a file. [default, for a pigment row only: as for a measurement]",
 )
 @click.option(
     "--white",
     metavar="WINDOW",
-    help="Without a measured card: the window in which PTFE of at least 0.5 mm lies; its white tells the card's.",
+    help="Without a measured card: the window in which PTFE of at least 0.5 mm lies, to learn the card's white from.",
 )
 @click.option(
     "--measured-side",
@@ -56,16 +56,16 @@ def learn(
     overwrite: bool,
     as_json: bool,
 ) -> None:
-    """Learn the colours of a new print, or of a pigment row, beside a measured card, or a print's white from PTFE.
+    """Learn a new print or a pigment row beside a measured card, or a print's white from PTFE.
 
-    Lay both flat, side by side, a little apart, in the same even light; best, both from one printer and on one
+    Lay both flat, side by side, a little apart, in the same even light, ideally both from one printer and on one
     stock. The new print may be of another size. NAME is what it will be called. A pigment row lies on its sheet
     below the card, and NAME is the row's.
 
-    With --white, photograph the new print with PTFE of at least 0.5 mm in that window, on white paper: nothing else
-    is as white for sure. If a black line shows through, it is too thin. Thread seal tape will do if it is wound about 8
-    layers thick. Never heat PTFE: the fumes are poisonous. Only the print's white is learned; its other colours move
-    along with it.
+    With --white, photograph the new print with PTFE of at least 0.5 mm in that window, on white paper: you can be
+    sure how white that is. If a black line shows through, it is too thin. Thread seal tape (plumber's tape) will do
+    if you wind about 8 layers. Never heat PTFE: the fumes are poisonous. Only the print's white is learned; its other
+    colours move along with it.
     """
     from ...measurement.card_transfer import learn_card
     from ...measurement.pigment_row import is_row_name
@@ -110,7 +110,7 @@ def tell_white(name: str, photo: str, window: str, overwrite: bool, as_json: boo
     )
     lines = [
         f"The white of card '{name}' is {white}, give or take {stock.radius:.1f} (CIEDE2000).",
-        f"Its other colours are judged from this photo, on that white. They are saved in {values.path}.",
+        f"Its other colours are worked out from this photo and that white. They are saved in {values.path}.",
         *map(TERMINAL.flag, (*stock.flags, *values.flags)),
     ]
     facts = card_dict(find_design(values.design), values)

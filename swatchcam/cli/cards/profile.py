@@ -25,13 +25,13 @@ _OPTIONS = (
         type=click.Choice(INTENTS),
         default=RELATIVE,
         show_default=True,
-        help="Of a printer's profile: how the card was converted to it. 'none' if it was printed with colour"
+        help="For a printer's profile: how the card was converted to it. 'none' if it was printed with colour"
         " management off.",
     ),
     click.option(
         "--black-point",
         is_flag=True,
-        help="Of a printer's profile: black point compensation was on when the card was printed.",
+        help="For a printer's profile: black point compensation was on when the card was printed.",
     ),
 )
 WORDS = {RELATIVE: "relative colorimetric", PERCEPTUAL: "perceptual"}
@@ -88,7 +88,7 @@ def _lines(values: CardValues, intent: str, black_point: bool) -> list[str]:
         ask = f"Tell whoever prints: take the PDF as sRGB, convert it to this profile {how}, and change nothing else."
     return [
         f"Worked out {len(values.lab)} colours for card '{values.name}' (design {values.design}) from the profile.",
-        "They are right only for cards that were printed in this way, on the profile's paper.",
+        "They are right only for cards that were printed like this, on the profile's paper.",
         ask,
         f"They are saved in {values.path}.",
         *map(TERMINAL.flag, values.flags),

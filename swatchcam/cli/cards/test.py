@@ -22,7 +22,7 @@ EXIT_CODES = {PASSED: 0, FAILED: 4, CANNOT_TELL: 5}
 PAIRS = {
     PASSED: "the grey scale comes out as it should.",
     FAILED: "the grey scale does not come out as it should.",
-    CANNOT_TELL: "this photo is too unsure to tell that pair from the next one.",
+    CANNOT_TELL: "this photo isn't sure enough to tell that pair from the next one.",
 }
 WHITE = {
     PASSED: "the card's white is what its values say.",
@@ -34,18 +34,19 @@ CARD = {
     CANNOT_TELL: "this photo can't say whether the values are this card's.",
 }
 NEXT_PAIRS = {
-    FAILED: "Look whether that is the pair you named and whether it is clean, and take another photo by daylight. If it"
-    " fails again, don't trust small differences from this phone in this light.",
-    CANNOT_TELL: "Take another photo by daylight, with the card filling the picture, or try a pair of another grade.",
+    FAILED: "Check that it is the pair you named and that it is clean, and take another photo in daylight. If it fails"
+    " again, don't trust small differences from this phone in this light.",
+    CANNOT_TELL: "Take another photo in daylight, with the card filling the picture, or try a pair of another grade.",
 }
 NEXT_WHITE = {
-    FAILED: "If the white is bluer by the values than here, it was read with ultraviolet that your lamp doesn't have:"
-    " take photos by daylight, or have the card read without (ISO 13655 M2). If not, they are values of other paper.",
+    FAILED: "If the values say a bluer white than the photo shows, the card was read with ultraviolet that your lamp"
+    " doesn't have: take photos in daylight, or have the card read without ultraviolet (ISO 13655 M2). If not, the"
+    " values are for another paper.",
 }
 NEXT_CARD = {
-    FAILED: "Look whether the values are those of this print and whether it is clean; if so, it has faded: print a new"
-    " card.",
-    CANNOT_TELL: "With a grey scale (ISO 105-A02) you can test its differences: lay a pair into the left window, its"
+    FAILED: "Check that the values are those of this print, and that it is clean. If both are right, it has faded:"
+    " print a new card.",
+    CANNOT_TELL: "With a grey scale (ISO 105-A02) you can test its differences: lay a pair in the left window, its"
     " dividing line upright in the middle, and add --left and its grade.",
 }
 
@@ -60,11 +61,11 @@ SAID = {"pairs": (PAIRS, NEXT_PAIRS), "white": (WHITE, NEXT_WHITE), "card": (CAR
 )
 @click.argument("photo", metavar="PHOTO", type=click.Path())
 @click.option("--left", metavar="GRADE", help="The pair of a grey scale in the left window: 5, 4-5, 4 ... 1.")
-@click.option("--right", metavar="GRADE", help="The same of the right window.")
+@click.option("--right", metavar="GRADE", help="The same for the right window.")
 @click.option(
     "--white",
     metavar="WINDOW",
-    help="The window in which PTFE of at least 0.5 mm lies; its white tells the card's.",
+    help="The window in which PTFE of at least 0.5 mm lies, to test the card's white.",
 )
 @card_option
 @numbers_option
@@ -75,7 +76,7 @@ def test(
     """Test whether a card measures right with your phone, in your light.
 
     Without a grey scale this says how well the card in PHOTO fits its values, and how far you can trust what is
-    measured with it. If you have a grey scale for change in colour (ISO 105-A02), lay one of its pairs into a window,
+    measured with it. If you have a grey scale for change in colour (ISO 105-A02), lay one of its pairs in a window,
     its dividing line upright in the middle, and name its grade: the difference must come out as the standard says. With
     PTFE in a window (see 'card learn') you see whether the card's white looks in your light as its values say.
     """
@@ -149,7 +150,7 @@ def as_text(found: CardTestJson, photo: str, numbers: bool) -> str:
         *(f"  {_pair_line(pair)}" for pair in found["pairs"]),
         *([f"  {_white_line(found['white'])}"] if found["white"] else []),
         f"  Card in {Path(photo).name}: {number}{known}{off}",
-        f"  Photo: {'see below' if found['flags'] else 'nothing wrong was found with light and picture'}",
+        f"  Photo: {'see below' if found['flags'] else 'nothing wrong with the light or the picture'}",
         f"  {_trust_line(found)}",
         *flag_lines(found["flags"]),
         *(f"  {line}" for line in found["next"]),
@@ -177,6 +178,6 @@ def _white_line(white: WhiteTestJson) -> str:
 def _trust_line(found: CardTestJson) -> str:
     difference, own = found["difference95_ciede2000"], found["absolute95_ciede2000"]
     return (
-        f"Trust: the difference of two like strips in this photo to about {difference:.1f}, a colour's own numbers to"
-        f" about {own:.1f} (CIEDE2000)"
+        f"You can trust the difference between two similar strips in this photo to about {difference:.1f}, and a"
+        f" colour's own numbers to about {own:.1f} (CIEDE2000)"
     )

@@ -32,7 +32,7 @@ class CardWhiteJson(TypedDict):
     """The bare stock of a card, as PTFE in a photo shows it."""
 
     lab: Annotated[list[float], "[L, a, b] of it"]
-    interval95_ciede2000: Annotated[float, "the true colour lies within so much in 95 of 100 cases"]
+    interval95_ciede2000: Annotated[float, "the true colour is no further off than this in 95 of 100 cases"]
 
 
 class CardJson(TypedDict):
@@ -61,7 +61,7 @@ class GreyPairJson(TypedDict):
 
     window: Annotated[str, "where it lies"]
     grade: Annotated[str, "of the pair, from 5 (no difference) to 1"]
-    wanted: Annotated[float, "CIELAB difference that the standard gives it"]
+    wanted: Annotated[float, "CIELAB difference that the standard says"]
     tolerance: Annotated[float, "how far a printed scale may be off"]
     measured: Annotated[float, "CIELAB difference in the photo"]
     interval95: Annotated[list[float], "[low, high] that hold the true one in 95 of 100 cases"]
@@ -74,7 +74,7 @@ class WhiteTestJson(TypedDict):
     window: Annotated[str, "where the PTFE lies"]
     lab: Annotated[list[float], "[L, a, b] of the stock in this light"]
     stated: Annotated[list[float], "[L, a, b] of it by the card's values"]
-    ciede2000: Annotated[float, "difference of both"]
+    ciede2000: Annotated[float, "difference of the two"]
     allowed_ciede2000: Annotated[float, "what PTFE, photo and values leave open, in 95 of 100 cases"]
     outcome: Annotated[str, "`passed` or `failed`"]
 
@@ -88,12 +88,12 @@ class CardTestJson(TypedDict):
     pairs: Annotated[list[GreyPairJson], "each pair of the grey scale"]
     white: Annotated[WhiteTestJson | None, "the card's white, where PTFE lies in a window; else null"]
     fits_values: Annotated[str, "whether the card fits its values: `passed`, `failed` or `cannot tell`"]
-    patches_off_ciede2000: Annotated[float, "how far its patches are off what the others say, root mean square"]
+    patches_off_ciede2000: Annotated[float, "how far its patches are off from what the others say, root mean square"]
     values: Annotated[str, "name of the card's values"]
-    grade: Annotated[str, "where they come from, as of `card show`"]
+    grade: Annotated[str, "where they come from, as in `card show`"]
     number: Annotated[str | None, "of the print, eight digits; null where none can be read"]
-    absolute95_ciede2000: Annotated[float, "a colour's own numbers hold within so much, typically, in 95 of 100 cases"]
-    difference95_ciede2000: Annotated[float, "the same of the difference of two like strips in this photo"]
+    absolute95_ciede2000: Annotated[float, "how far off a colour's own numbers may typically be, in 95 of 100 cases"]
+    difference95_ciede2000: Annotated[float, "the same for the difference between two similar strips in this photo"]
     flags: Annotated[list[FlagJson], "what is weak about photo and card"]
 
 
@@ -103,23 +103,23 @@ class KeptCardJson(TypedDict):
     name: Annotated[str, "the card or row"]
     kind: Annotated[str, "`card` or `row`"]
     design: Annotated[str, "size of card; of a row, the card that it lies below"]
-    grade: Annotated[str, "how its values were come by, as of a card; empty while a row has none"]
+    grade: Annotated[str, "where its values come from, as in `card show`; empty while a row has none"]
     date: Annotated[str, "when they were measured, or empty"]
     numbers: Annotated[list[str], "8 digits of each print that has these values"]
     uncertainty: Annotated[float | None, "how good one value is, CIEDE2000, one standard deviation"]
-    own: Annotated[bool, "whether it lies in your folder; the others come with the program"]
+    own: Annotated[bool, "whether it lies in your folder; the others come with the tool"]
     path: Annotated[str, "its file"]
     faulty: Annotated[bool, "whether something in the file is wrong"]
 
 
 class CardsJson(TypedDict):
-    """What `swatchcam card list --json` prints: your cards and pigment rows, and those that come with the program."""
+    """What `swatchcam card list --json` prints: your cards and pigment rows, and those that come with the tool."""
 
     folder: Annotated[str, "your own folder of cards and rows"]
     cards: Annotated[list[KeptCardJson], "each card, then each row"]
     without_number: Annotated[
         dict[str, list[str]],
-        "by size of card: what one without a number is measured with; of several names you must say which; none while a"
+        "by size of card: what a card without a number is measured with; if several, you must say which; none while a"
         " file can't be read",
     ]
 

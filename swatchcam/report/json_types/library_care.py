@@ -73,7 +73,7 @@ class CountJson(TypedDict):
     records: Annotated[int, "how many records"]
     photos: Annotated[int, "how many photos"]
     cards: Annotated[int, "how many files of cards, pigment rows and designs"]
-    aside: Annotated[list[AsideJson], "files of yours that the backup has otherwise"]
+    aside: Annotated[list[AsideJson], "your files that differ from the backup's, and stayed as they are"]
 
 
 class FaultJson(FindingJson):
