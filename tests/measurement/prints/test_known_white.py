@@ -10,7 +10,7 @@ import pytest
 from numpy.testing import assert_allclose
 
 from swatchcam.cards.validation import PAPER
-from swatchcam.cards.values import NOMINAL, load_values
+from swatchcam.cards.values import NOMINAL, load_values, nominal_values
 from swatchcam.colorimetry.spectra import reflectance_to_lab, tables
 from swatchcam.errors import CardError, SwatchcamError
 from swatchcam.measurement.prints import known_white
@@ -151,7 +151,7 @@ def warm_photo(fair_scene, warm, tmp_path_factory):
 
 def test_a_print_learns_its_white_from_a_photo(warm_photo, warm, own_folder):
     values, stock = learn_stock("halm-9", warm_photo, "left")
-    true, assumed = reflectance_lab(warm), np.array(nominal_values_of(values).lab["paper"])
+    true, assumed = reflectance_lab(warm), np.array(nominal_values(designs()["a5"]).lab["paper"])
     assert difference(np.array(stock.lab), true) < stock.radius < difference(assumed, true)
     assert (values.grade, values.absolute, values.path) == ("photographed", False, str(own_folder / "halm-9.csv"))
     assert values.lab["paper"] == pytest.approx(stock.lab, abs=1e-3)
