@@ -69,7 +69,7 @@ FIELDS = (
     "Illuminant, observer",
     "Read by",
     "Gloss (SCI or SCE)",
-    "M0 to M3",
+    "Condition (M0 to M3)",
 )
 
 

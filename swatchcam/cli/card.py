@@ -114,8 +114,8 @@ def import_readings(
 
     FILE is what the instrument's software exports: a CSV table, or CGATS text (ISO 28178), with spectra, L a b or
     X Y Z. Name the patches as on the card's map and the bare white stock 'paper', or number the rows in the map's
-    order; name those of a pigment row like its places. A print shop or a college can read a card in a quarter of an
-    hour.
+    order; for a pigment row, use the names of its places. A print shop or a college can read a card in a quarter of
+    an hour.
 
     Without an instrument, FILE may be the ICC profile of the printer and paper that the card was printed on.
 

@@ -35,7 +35,7 @@ DPI, ROW_DPI = 300, 150
     type=click.Choice(["a4", "letter", "card"]),
     default="a4",
     show_default=True,
-    help="Paper in the printer; 'card' is paper of the card's own size, and takes no row.",
+    help="Paper in the printer; 'card' is paper of the card's own size, with no room for a row.",
 )
 @output_options(
     "FILE.pdf",
@@ -60,8 +60,8 @@ def print_card(
     """Make the card: a PDF to print at true size, and a PNG of it. With ROW, make a sheet for a pigment row.
 
     Page 1 holds as many cards as the paper does, page 2 says how to print, cut and use them, page 3 is a map of
-    the patch names for whoever reads the patches with a spectrophotometer. Each card has a number of its own, which
-    the camera reads: print one copy of each sheet, and make another sheet for more cards.
+    the patch names for whoever reads the patches with a spectrophotometer. Each card has its own number, which the
+    camera reads: print one copy of each sheet, and make another sheet for more cards.
 
     A row holds one strip of each PIGMENT, 18 mm square, below the card. Write a pigment twice for two places: a weak
     and a strong load.

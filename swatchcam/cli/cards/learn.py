@@ -37,7 +37,7 @@ from .shown import card_dict, find_design
     "--measured-side",
     "measured",
     type=click.Choice(["left", "right", "top", "bottom"]),
-    help="Where the measured card lies in the upright photo. [default: told by its number, or its size]",
+    help="Where the measured card lies in the upright photo. [default: found by its number or its size]",
 )
 @click.option(
     "--other-light", metavar="PHOTO", multiple=True, type=click.Path(), help="The same scene under another light."
@@ -62,10 +62,10 @@ def learn(
     stock. The new print may be of another size. NAME is what it will be called. A pigment row lies on its sheet
     below the card, and NAME is the row's.
 
-    With --white, photograph the new print with PTFE of at least 0.5 mm in that window, on white paper: you can be
-    sure how white that is. If a black line shows through, it is too thin. Thread seal tape (plumber's tape) will do
-    if you wind about 8 layers. Never heat PTFE: the fumes are poisonous. Only the print's white is learned; its other
-    colours move along with it.
+    With --white, photograph the new print with PTFE of at least 0.5 mm in that window, on white paper: PTFE is
+    a white that you can rely on. If a black line shows through, it is too thin. Thread seal tape (plumber's tape) will
+    do if you wind about 8 layers. Never heat PTFE: the fumes are poisonous. Only the print's white is learned; its
+    other colours are adjusted to it.
     """
     from ...measurement.card_transfer import learn_card
     from ...measurement.pigment_row import is_row_name

@@ -60,7 +60,7 @@ SAID = {"pairs": (PAIRS, NEXT_PAIRS), "white": (WHITE, NEXT_WHITE), "card": (CAR
     "\b\nExit code: 0 passed, 4 failed, 5 can't tell, 3 refused, 2 wrong use.",
 )
 @click.argument("photo", metavar="PHOTO", type=click.Path())
-@click.option("--left", metavar="GRADE", help="The pair of a grey scale in the left window: 5, 4-5, 4 ... 1.")
+@click.option("--left", metavar="GRADE", help="Grade of the grey scale's pair in the left window: 5, 4-5, 4 ... 1.")
 @click.option("--right", metavar="GRADE", help="The same for the right window.")
 @click.option(
     "--white",
@@ -78,7 +78,7 @@ def test(
     Without a grey scale this says how well the card in PHOTO fits its values, and how far you can trust what is
     measured with it. If you have a grey scale for change in colour (ISO 105-A02), lay one of its pairs in a window,
     its dividing line upright in the middle, and name its grade: the difference must come out as the standard says. With
-    PTFE in a window (see 'card learn') you see whether the card's white looks in your light as its values say.
+    PTFE in a window (see 'card learn') you see whether the card's white looks as its values say, in your light.
     """
     from ...measurement.prints.card_test import check_card
 
