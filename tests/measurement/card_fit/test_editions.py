@@ -45,7 +45,7 @@ def prints():
     """Two prints of two printers that bear one number, as where a sheet was printed twice."""
     from dataclasses import replace
 
-    cards = [random_print(np.random.default_rng((18, seed)), "build")[1] for seed in (3, 8)]
+    cards = [random_print(np.random.default_rng((18, seed)), "build")[1] for seed in (7, 8)]
     return [replace(card, number=NUMBER) for card in cards]
 
 
