@@ -593,7 +593,7 @@ def test_a_refusal_says_which_photo_in_the_words_of_its_sender(real, photos, ask
 def test_a_card_that_is_chosen_is_named_and_the_studio_s_is_its_usual_one(monkeypatch, card, usual, named):
     looked = []
     monkeypatch.setattr(single_photo, "take_look", lambda path, card, row, **how: looked.append(card))
-    photo_tasks._look("a.jpg", {"card": card, "usual_card": usual}, None, 1)
+    photo_tasks._look("a.jpg", {"card": card, "usual_card": usual}, None, 1, None)
     assert looked == [card or usual or ""]
     assert isinstance(looked[0], UsualCard) != named
 

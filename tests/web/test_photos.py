@@ -472,3 +472,17 @@ def test_a_match_that_may_not_hold_elsewhere_is_minded():
     assert "other light" in advice(facts)
     assert "other light" not in advice(facts | {"metamerism": {"told": False, "lights": lights}})
     assert advice(facts | {"metamerism": None}, ["blurred"]).startswith("The photo is weak")
+
+
+def test_an_unmeasured_card_is_told_once_and_its_number_with_the_numbers(tmp_path, monkeypatch):
+    monkeypatch.setenv("SWATCHCAM_CARDS", str(tmp_path / "cards"))
+    visit, photo = Visit(tmp_path), (SAMPLES / "day_2.jpg").read_bytes()
+    sent = visit.post("/photo", {"photos": ("day.jpg", photo, "image/jpeg")}, card="", shade="")
+    id = sent.headers["location"].rpartition("/")[2]
+    files = [str(path) for path in visit.studio.tray.item(id).files]
+    job = {"asked": {"card": None}, "files": files, "names": ["day.jpg"], "folder": str(tmp_path)}
+    visit.studio.tray.answer(id, json.loads(json.dumps(TASKS["photo"](job))))
+    _, told = visit.get(sent.headers["location"])
+    assert told.count("was never measured") == 1
+    assert "print 0482 1093, never measured" in told
+    assert "The photo is weak" not in told  # another photo wouldn't help

@@ -136,17 +136,20 @@ def _white_dict(white: WhiteTest) -> WhiteTestJson:
 
 def as_text(found: CardTestJson, photo: str, numbers: bool) -> str:
     """The same for a person."""
+    from ...cards.values import NOMINAL, PHOTOGRAPHED
     from ...report.measurement import GRADE_WORDS
     from ...report.said import flag_lines
 
     number = f"print {found['number'][:4]} {found['number'][4:]}, " if found["number"] else ""
     off = f"; its patches are off by {found['patches_off_ciede2000']:.1f} (CIEDE2000)" if numbers else ""
+    unread = found["grade"] in (NOMINAL, PHOTOGRAPHED)
+    known = GRADE_WORDS[found["grade"]] + ("" if unread else f" ({found['values']})")
     lines = [
         f"{found['outcome'].upper()}: {found['sentence']}",
         "",
         *(f"  {_pair_line(pair)}" for pair in found["pairs"]),
         *([f"  {_white_line(found['white'])}"] if found["white"] else []),
-        f"  Card in {Path(photo).name}: {number}{GRADE_WORDS[found['grade']]} ({found['values']}){off}",
+        f"  Card in {Path(photo).name}: {number}{known}{off}",
         f"  Photo: {'see below' if found['flags'] else 'nothing wrong with the light or the picture'}",
         f"  {_trust_line(found)}",
         *flag_lines(found["flags"]),

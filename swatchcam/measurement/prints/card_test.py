@@ -109,7 +109,8 @@ class CardTest:
         codes = {flag.code for flag in self.flags}
         if codes & UNFIT:
             return Outcome.FAILED
-        unsure = codes & DOUBTFUL or self.look.values.uncertainty > TELLING
+        values = self.look.values
+        unsure = codes & DOUBTFUL or not values.absolute or values.uncertainty > TELLING
         return Outcome.CANNOT_TELL if unsure else Outcome.PASSED
 
     @property
