@@ -94,7 +94,7 @@ def learn_stock(name: str, photo: str, window: str, *, overwrite: bool = False) 
         raise CardError("card-not-learned", "correct-the-command", problems=problems)
     look = take_look(photo, NOMINAL, windows=False)
     stock = stock_from_white(look, window)
-    values = photographed(look.card, look.photo.digest, look.values, (np.array(stock.lab), stock.covariance))
+    values = photographed(look.card, look.photo.digest, look.values, (stock.reflectance, stock.modes))
     values = sharpened(values, *light_and_eye(look.card, values)[1:])
     write_sheet(target, edition_sheet(values, look.photo))
     return load_values(target, look.values.illuminant, look.values.observer), stock
