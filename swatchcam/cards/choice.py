@@ -11,7 +11,7 @@ from .print_number import spoken
 from .sister import sister_values
 from .values import CardValues, load_values, nominal_values
 from .values_file import design_of, header_in, numbers_in
-from .values_folder import NOMINAL, find_values, is_edition, own_files, values_of_print
+from .values_folder import NOMINAL, find_card, find_values, is_edition, own_files, values_of_print
 
 
 class UsualCard(str):
@@ -71,7 +71,7 @@ def without_number(design: CardDesign, usual: str | None) -> list[str]:
 def _named(design: CardDesign, card: str, illuminant: str, observer: int, number: str | None) -> CardValues:
     if card == NOMINAL:
         return nominal_values(design, illuminant, observer)
-    values = _of_design(design, load_values(card, illuminant, observer))
+    values = _of_design(design, load_values(find_card(card), illuminant, observer))
     if number and number in values.sisters:
         return sister_values(values, number)
     check_print(values, number)

@@ -7,6 +7,7 @@ import pytest
 from swatchcam.cards.choice import UsualCard, choose_values, without_number
 from swatchcam.cards.collection import tie
 from swatchcam.cards.design import designs
+from swatchcam.cards.instrument_import import check_claims
 from swatchcam.cards.values import load_values
 from swatchcam.cards.values_file import read_sheet
 from swatchcam.errors import CardError
@@ -113,3 +114,29 @@ def test_only_ones_own_values_and_real_numbers_can_be_said_to_be_of_a_print():
 def test_a_card_that_hides_one_of_the_tool_says_so(cards):
     put(cards, file_text(), "sample-card.csv")
     assert chosen("sample-card") == ("sample-card", ["card-shadows"])
+
+
+def edition(number):
+    """Values as the first photo of a print leaves them."""
+    return file_text(print=number, grade="photographed"), f"print-{number}.csv"
+
+
+def test_readings_take_over_from_what_a_first_photo_made_of_the_print(cards):
+    text, name = edition(OTHER)
+    put(cards, text, name)
+    assert not check_claims("press", {"print": OTHER})
+    assert [found.code for found in check_claims("press", {"print": ONE})] == ["print-has-values"]
+    assert tie("plain", [OTHER]).taken_from == ()
+    assert chosen(number=OTHER) == ("plain", [])
+    assert (cards / name).read_text(encoding="utf-8") == text  # or a card without a number would be measured with it
+
+
+def test_colours_that_nobody_measured_are_given_to_no_print(cards):
+    put(cards, *edition(OTHER))
+    for name in ("nominal", f"print-{OTHER}"):
+        assert refused(lambda name=name: tie(name, [ONE])).code == "values-of-no-print"
+    assert chosen(number=ONE) == ("numbered", [])
+
+
+def test_a_pigment_row_is_not_taken_for_a_card():
+    assert refused(lambda: chosen("sample-row")).code == "values-of-a-row"

@@ -9,7 +9,7 @@ from typing import Any
 
 from sqlalchemy import Connection, select
 
-from ...cards.values_folder import NOMINAL, find_values
+from ...cards.values_folder import NOMINAL, find_card
 from ...errors import UsageError
 from ...measurement.verdict import check_tolerance
 from ...messages.message import change
@@ -105,7 +105,7 @@ def _card(typed: str) -> str:
     named = clean_name(typed, "card")
     if named == NOMINAL:
         return named
-    found = find_values(named)
+    found = find_card(named)
     return str(found.absolute()) if len(Path(named).parts) > 1 or found == Path(named) else named
 
 
