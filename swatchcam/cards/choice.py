@@ -11,7 +11,7 @@ from .print_number import spoken
 from .sister import sister_values
 from .values import CardValues, load_values, nominal_values
 from .values_file import design_of, header_in, numbers_in
-from .values_folder import NOMINAL, find_values, is_edition, own_files, values_of_print
+from .values_folder import NOMINAL, edition_name, find_values, is_edition, own_files, values_of_print
 
 
 class UsualCard(str):
@@ -53,6 +53,11 @@ def choose_values(
     values = _named(design, names[0], *light, None)
     unseen = () if card or not values.numbers else (flag("print-number-not-seen", values=values.name),)
     return replace(values, flags=(*values.flags, *unseen))
+
+
+def taken_alone(card: str | None, number: str | None) -> bool:
+    """Whether somebody chose the colours as sent: then nothing that other photos made of the print is used."""
+    return card == NOMINAL and (number is None or not isinstance(card, UsualCard))
 
 
 def without_number(design: CardDesign, usual: str | None) -> list[str]:
@@ -105,10 +110,11 @@ def _of_print(design: CardDesign, number: str, illuminant: str, observer: int) -
         values = _of_design(design, load_values(path, illuminant, observer))
         return values if number in values.numbers else sister_values(values, number)
     values = nominal_values(design, illuminant, observer)
-    maybe = [path for path in own_files() if design_of(path) == design.name and not numbers_in(header_in(path))]
-    if not maybe:
+    free = [path for path in own_files() if design_of(path) == design.name and not numbers_in(header_in(path))]
+    # What a first photo made of a print without a number is of no print that bears one.
+    names = [path.stem for path in free if path.stem != edition_name(design.name, None)]
+    if not names:
         return values
-    names = [path.stem for path in maybe]
     hint = flag("print-without-values", number=spoken(number), digits=number, cards=names)
     return replace(values, flags=(*values.flags, hint))
 

@@ -15,7 +15,7 @@ from .toml_file import read_toml
 from .validation import number
 from .values import load_values
 from .values_file import Sheet, dated, header_in, numbers_in, read_sheet, text_of, with_numbers, write_text
-from .values_folder import NOMINAL, card_files, comes_with_the_tool, find_values, is_own, row_files
+from .values_folder import NOMINAL, card_files, comes_with_the_tool, find_values, is_edition, is_own, row_files
 
 CARD, ROW = "card", "row"
 TIES = ("print", "sister")  # what a values file says of prints
@@ -109,7 +109,9 @@ def tie(name: str, typed: Sequence[str], sister: bool = False) -> Tied:
     path = _own(find_values(name))
     values = load_values(path)
     others = {file: header_in(file) for file in card_files().values() if file != path}
-    losing = [_own(file) for file, header in others.items() if _named(header) & set(numbers)]
+    # What a first photo made of a print stays its own: without a number it would count for cards that bear none.
+    claiming = {file: _named(header) & set(numbers) for file, header in others.items()}
+    losing = [_own(file) for file, those in claiming.items() if any(not is_edition(file, number) for number in those)]
     for file in losing:
         _untie(file, numbers)
     _untie(path, numbers)

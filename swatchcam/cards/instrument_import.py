@@ -28,7 +28,7 @@ from .reading_settings import Settings, header_of
 from .validation import PAPER, check_lab, check_names, check_spectrum, number
 from .values import CardValues, load_values, spectra_to_lab
 from .values_file import Sheet, header_in, numbers_in, sheet_of, sheet_text, write_sheet
-from .values_folder import NOMINAL, values_of_print
+from .values_folder import NOMINAL, is_edition, values_of_print
 
 LARGEST_SPREAD = 3.0  # CIEDE2000 between a reading and the patch's mean: more is a slip, not scatter
 LARGEST_DISAGREEMENT = 1.0  # Euclidean CIELAB between a file's spectra and its own Lab; summing differs by 0.3
@@ -98,12 +98,15 @@ def check_card_name(name: str, target: Path, replace: bool) -> list[Message]:
 
 
 def check_claims(name: str, header: Mapping[str, str]) -> list[Message]:
-    """A finding for each print of a values file that other values are already said to be of."""
+    """A finding for each print of a values file that other values are already said to be of.
+
+    What a first photo made of a print is no claim: anything that was read comes before it.
+    """
     others = {number: values_of_print(number) for number in numbers_in(header)}
     return [
         finding("print-has-values", number=spoken(number), name=other.stem)
         for number, other in others.items()
-        if other and other.stem != name and number in numbers_in(header_in(other))
+        if other and other.stem != name and number in numbers_in(header_in(other)) and not is_edition(other, number)
     ]
 
 

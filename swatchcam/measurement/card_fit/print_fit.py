@@ -62,7 +62,7 @@ Stock = tuple[Array, Array]  # CIELAB (3,) of a print's bare stock, D65 and 10 d
 def photographed(card: FlatCard, key: str, values: CardValues, stock: Stock | None = None) -> CardValues:
     """The values of an unmeasured print as one photo shows it; `values` are what it has so far: name, light, flags.
 
-    `key` names its frame: the photo's digest; `stock` is what its bare stock is, where that is known.
+    `key` names its frame: the same for equal photos and stocks; `stock` is what its bare stock is, where it is known.
 
     Raises
     ------
