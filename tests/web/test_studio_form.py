@@ -213,12 +213,12 @@ def test_the_usual_cloth_and_state_are_those_of_the_answer_where_nothing_else_is
 def test_the_usual_card_is_for_photos_without_a_number_and_the_number_is_the_first_choice(phone):
     first = phone.go("/")
     assert dict(form_in(first, "/photo"))["card"] == ""
-    assert "as its number says; without a number your only one" in first
+    assert "as its number says; without a number, your only one" in first
     assert '<option value="nominal">colours as sent to the printer</option>' in first
     for card, told in (("sample-card", "sample-card"), ("nominal", "colours as sent to the printer")):
         send(phone, card=card)
         assert dict(form_in(phone.go("/"), "/photo"))["card"] == ""
-        assert f"as its number says; without a number {told}</option>" in phone.go("/")
+        assert f"as its number says; without a number, {told}</option>" in phone.go("/")
 
 
 def test_a_recipe_that_is_typed_is_read_by_the_studio_s_scale_and_bottles(shop):

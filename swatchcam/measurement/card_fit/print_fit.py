@@ -56,13 +56,14 @@ class _Seen:
     eyes: Array  # (1 + eyes, 81, 3) reflectance times these is what cameras take for XYZ; then how they differ
 
 
-Stock = tuple[Array, Array]  # CIELAB (3,) of a print's bare stock, D65 and 10 degrees, and its covariance (3, 3)
+Stock = tuple[Array, Array]  # reflectance (81,) of a print's bare stock, and independent standard deviations (n, 81)
 
 
 def photographed(card: FlatCard, key: str, values: CardValues, stock: Stock | None = None) -> CardValues:
     """The values of an unmeasured print as one photo shows it; `values` are what it has so far: name, light, flags.
 
-    `key` names its frame: the same for equal photos and stocks; `stock` is what its bare stock is, where it is known.
+    `key` names its frame: the same for equal photos and stocks; `stock` is what its bare stock is, where that is known:
+    a photo shows all else relative to it.
 
     Raises
     ------
@@ -72,11 +73,13 @@ def photographed(card: FlatCard, key: str, values: CardValues, stock: Stock | No
     space = print_space(card.pose.design)
     before = replace(values, spectra={}, uncertainty=BEFORE, lab=_lab(space.reflectance(space.usual), card, values))
     light = solve_light(card, before)
-    numbers, doubt, off = _fit(_seen(card, light, space), space, light.tone, stock)
-    spectra = space.reflectance(numbers)
+    numbers, doubt, off = _fit(_seen(card, light, space), space, light.tone)
+    spectra = _on_stock(space.reflectance(numbers), stock)
+    moved = _on_stock(space.reflectance(numbers + FRAME_WIDER * doubt), stock)
+    if stock is not None:
+        moved = np.concatenate([moved, spectra * (1 + stock[1] / stock[0])[:, None]])
     lab = reflectance_to_lab(spectra, values.illuminant, values.observer)
-    moved = [reflectance_to_lab(space.reflectance(numbers + way), values.illuminant, values.observer) for way in doubt]
-    frame, rest = frame_of(key, lab, FRAME_WIDER * (np.array(moved) - lab))
+    frame, rest = frame_of(key, lab, reflectance_to_lab(moved, values.illuminant, values.observer) - lab)
     return replace(
         values,
         grade=PHOTOGRAPHED,
@@ -110,6 +113,11 @@ def sharpened(values: CardValues, fitted: Balance, response: Response) -> CardVa
     return replace(values, uncertainty=left, spectra=spectra, lab=lab)
 
 
+def _on_stock(spectra: Array, stock: Stock | None) -> Array:
+    """Prints (..., n, 81), the stock last, as they are on the stock that is known."""
+    return spectra if stock is None else spectra * (stock[0] / spectra[..., -1:, :])
+
+
 def _names(card: FlatCard) -> list[str]:
     return [*(patch.name for patch in card.pose.design.patches), PAPER]
 
@@ -140,7 +148,7 @@ def _eyes(space: PrintSpace) -> Array:
     return np.concatenate([(eye + mean)[None], modes])
 
 
-def _fit(seen: _Seen, space: PrintSpace, start: Tone, stock: Stock | None) -> tuple[Array, Array, float]:
+def _fit(seen: _Seen, space: PrintSpace, start: Tone) -> tuple[Array, Array, float]:
     """The likeliest print (k,), what is left open of it as independent standard deviations (k, k), and the misfit.
 
     The misfit is how far off, CIEDE2000-like, print and phone together leave the patches, root mean square.
@@ -157,14 +165,9 @@ def _fit(seen: _Seen, space: PrintSpace, start: Tone, stock: Stock | None) -> tu
     at = mean.copy()
     at[count : count + 6] = *start.terms, start.flare
 
-    def residuals(trials: Array) -> Array:
-        """(t, 3 m), and three more where the stock is known."""
-        off = _off(trials, seen, space)
-        return off if stock is None else np.hstack([off, _off_stock(trials[:, :count], space, stock)])
-
     for _ in range(ROUNDS):
-        off = residuals(at[None])[0]
-        slope = (residuals(at + np.diag(steps)) - off) / steps[:, None]
+        off = _off(at[None], seen, space)[0]
+        slope = (_off(at + np.diag(steps), seen, space) - off) / steps[:, None]  # (numbers, 3 m)
         weight = 1 / np.sqrt(1 + (off / HUBER) ** 2)  # a stained patch must not bend the print
         normal = (slope * weight) @ slope.T + precision
         step = np.linalg.solve(normal, slope @ (off * weight) + precision @ (at - mean))
@@ -189,12 +192,6 @@ def _off(numbers: Array, seen: _Seen, space: PrintSpace) -> Array:
     shown = np.maximum(light @ matrix.transpose(0, 2, 1), DARKEST) * stock
     off = xyz_to_lab(shown, WHITE) - xyz_to_lab(patches, WHITE)
     return np.einsum("mij,tmj->tmi", seen.axes, off).reshape(len(numbers), -1) / PATCH_STD
-
-
-def _off_stock(prints: Array, space: PrintSpace, stock: Stock) -> Array:
-    """(t, 3) the stock of each print (t, k) less what it is known to be, in its standard deviations."""
-    lab = reflectance_to_lab(space.reflectance(prints)[:, -1])
-    return np.linalg.solve(np.linalg.cholesky(stock[1]), (lab - stock[0]).T).T
 
 
 def _relative(numbers: Array, seen: _Seen) -> Array:

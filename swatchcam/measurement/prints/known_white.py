@@ -96,7 +96,7 @@ def learn_stock(name: str, photo: str, window: str, *, overwrite: bool = False) 
     stock = stock_from_white(look, window)
     # By the white the print is taken for another one than by this photo alone: their errors must not cancel.
     frame = f"{look.photo.digest}-white"
-    values = photographed(look.card, frame, look.values, (np.array(stock.lab), stock.covariance))
+    values = photographed(look.card, frame, look.values, (stock.reflectance, stock.modes))
     values = sharpened(values, *light_and_eye(look.card, values)[1:])
     sheet = edition_sheet(values, look.photo)
     if claimed := check_claims(name, sheet.header):

@@ -45,7 +45,7 @@ def prints():
     """Two prints of two printers that bear one number, as where a sheet was printed twice."""
     from dataclasses import replace
 
-    cards = [random_print(np.random.default_rng((18, seed)), "build")[1] for seed in (3, 8)]
+    cards = [random_print(np.random.default_rng((18, seed)), "build")[1] for seed in (7, 8)]
     return [replace(card, number=NUMBER) for card in cards]
 
 
@@ -169,3 +169,11 @@ def test_a_damaged_frame_is_told(days, cards):
     with pytest.raises(CardError) as refusal:
         measure(days[0]["monday"])
     assert "frame-unreadable" in [problem["code"] for problem in refusal.value.facts["problems"]]
+
+
+def test_a_photo_measured_with_nominal_colours_or_with_an_unread_number_keeps_nothing(days, cards, monkeypatch):
+    measure(days[0]["monday"], "nominal", keep_print=True)
+    monkeypatch.setattr("swatchcam.measurement.single_photo.read_tags", lambda *_: (331, None, 333))
+    look = take_look(days[0]["monday"], keep_print=True)
+    assert "number-unread" in {flag.code for flag in look.flags}
+    assert not cards.exists()

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
+from swatchcam.cards.design import designs
 from swatchcam.cards.validation import PAPER
 from swatchcam.cards.values import NOMINAL, load_values, nominal_values
 from swatchcam.colorimetry.spectra import reflectance_to_lab, tables
