@@ -141,6 +141,10 @@ def test_what_a_photo_made_of_a_print_without_a_number_is_of_no_numbered_print(p
     assert chosen()[0] == "unmeasured-a5"
 
 
+def test_a_card_without_a_number_that_is_read_later_is_measured_by_its_readings_unasked(photographed):
+    assert chosen() == ("plain", [])
+
+
 @pytest.mark.parametrize(
     ("card", "number", "alone"),
     [
