@@ -21,16 +21,12 @@ from ...cards.values_folder import edition_name
 from ...colorimetry.spectra import tables
 from ...files import OWNER_ONLY, PART, discard, write_whole
 from ...geometry.rectify import FlatCard
-from ...illumination.solve import Light
 from ...photo.photo import Photo
 from ...resources import user_folder
-from ..camera_response import Response
-from ..colour_matrix import Balance
 from .print_fit import photographed, sharpened
+from .reading_conditions import Seen
 
 EVERY = 2  # of the spectra's grid of 5 nm: 10 nm are written
-
-Seen = tuple[Light, Balance, Response]
 
 
 def unmeasured(
