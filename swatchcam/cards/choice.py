@@ -11,7 +11,7 @@ from .print_number import spoken
 from .sister import sister_values
 from .values import CardValues, load_values, nominal_values
 from .values_file import design_of, header_in, numbers_in
-from .values_folder import NOMINAL, find_card, find_values, is_edition, own_files, values_of_print
+from .values_folder import NOMINAL, edition_name, find_card, find_values, own_files, values_of_print
 
 
 class UsualCard(str):
@@ -55,17 +55,33 @@ def choose_values(
     return replace(values, flags=(*values.flags, *unseen))
 
 
+def taken_alone(card: str | None, number: str | None) -> bool:
+    """Whether somebody chose the colours as sent: then nothing that other photos made of the print is used."""
+    return card == NOMINAL and (number is None or not isinstance(card, UsualCard))
+
+
 def without_number(design: CardDesign, usual: str | None) -> list[str]:
     """What a card of this design may be measured with if it shows no number; several names must be told apart.
 
-    Values that are of a numbered print come last: they are taken only where there are no others.
+    Values that were read come first, then what a first photo made of a print without a number, and values of a numbered
+    print last.
     """
     if usual and (usual == NOMINAL or design_of(find_values(usual)) == design.name):
         return [usual]
-    own = {path: numbers_in(header_in(path)) for path in own_files() if design_of(path) == design.name}
-    mine = [path for path, numbers in own.items() if not any(is_edition(path, number) for number in numbers)]
-    free = [path for path in mine if not own[path]]
-    return [path.stem for path in free or mine] or [NOMINAL]
+    own = _own(design)
+    unread = [name for name, numbers in own.items() if not numbers]
+    numbered = [name for name, numbers in own.items() if numbers and name != edition_name(design.name, numbers[0])]
+    return _untied(design) or unread or numbered or [NOMINAL]
+
+
+def _own(design: CardDesign) -> dict[str, tuple[str, ...]]:
+    """The user's own values of a design by name, each with the prints that it is of."""
+    return {path.stem: numbers_in(header_in(path)) for path in own_files() if design_of(path) == design.name}
+
+
+def _untied(design: CardDesign) -> list[str]:
+    """Those of no print, without what a first photo made of one without a number: it is of none that bears one."""
+    return [name for name, numbers in _own(design).items() if not numbers and name != edition_name(design.name, None)]
 
 
 def _named(design: CardDesign, card: str, illuminant: str, observer: int, number: str | None) -> CardValues:
@@ -105,10 +121,9 @@ def _of_print(design: CardDesign, number: str, illuminant: str, observer: int) -
         values = _of_design(design, load_values(path, illuminant, observer))
         return values if number in values.numbers else sister_values(values, number)
     values = nominal_values(design, illuminant, observer)
-    maybe = [path for path in own_files() if design_of(path) == design.name and not numbers_in(header_in(path))]
-    if not maybe:
+    names = _untied(design)
+    if not names:
         return values
-    names = [path.stem for path in maybe]
     hint = flag("print-without-values", number=spoken(number), digits=number, cards=names)
     return replace(values, flags=(*values.flags, hint))
 

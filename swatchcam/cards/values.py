@@ -33,6 +33,7 @@ from .values_folder import NOMINAL, find_values, shadowing
 
 NEVER_MEASURED = "card-nominal", "card-photographed"  # flags: nobody read the print, nor anything like it
 PHOTOGRAPHED, PROFILE = "photographed", "profile"
+UNREAD = NOMINAL, PHOTOGRAPHED  # grades of such values
 PAPER_L = 96.0
 # The gamut alone, with a printer that always finds the nearest colour it can make, costs 5 (coated stock) to 8
 # (uncoated) rms over the patches: mixtures of the ISO 12647-2 solids, which are remembered here and not read.
@@ -69,7 +70,7 @@ class CardValues:
     @property
     def absolute(self) -> bool:
         """Whether a colour's own numbers may be judged by them; by those of no print's patches only differences."""
-        return self.grade not in (NOMINAL, PHOTOGRAPHED)
+        return self.grade not in UNREAD
 
 
 def nominal_values(design: CardDesign, illuminant: str = "D65", observer: int = 10) -> CardValues:

@@ -11,7 +11,8 @@ import csv
 import io
 import re
 import shutil
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import date
 from difflib import get_close_matches
@@ -136,17 +137,30 @@ def write_text(target: Path, text: str) -> None:
     CardError
         The folder cannot be written to; the file is then what it was.
     """
-    try:
-        target.parent.mkdir(parents=True, exist_ok=True)
+    with writing(target.parent):
         if target.exists():
             _keep(target)
         write_whole(target, text.encode("utf-8"), OWNER_ONLY)
+
+
+@contextmanager
+def writing(folder: Path) -> Iterator[None]:
+    """Around the writing of a file of values in a folder, which is made if it is not there.
+
+    Raises
+    ------
+    CardError
+        The folder cannot be written to.
+    """
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        yield
     except OSError as error:
         cause = disk_cause(error)
         raise CardError(
             "values-not-written",
             "make-room" if cause.code == "disk-full" else "give-access",
-            folder=target.parent,
+            folder=folder,
             cause=cause,
         ) from error
 

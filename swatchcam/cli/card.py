@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
@@ -13,10 +13,6 @@ from .cards.shown import card_dict, card_text, find_design
 from .groups import LazyGroup, json_option
 from .options import DEGREES, reading_options
 from .output import tell
-
-if TYPE_CHECKING:
-    pass
-
 
 COMMANDS = {
     "print": "swatchcam.cli.card_print:print_card",

@@ -24,10 +24,7 @@ from .tags import MODULES
 
 FINE = 6  # looks at the picture across one module; no source
 AROUND = 1  # modules around a tag's place in which it is looked for
-BORDER_WRONG, CODE_WRONG = (
-    4,
-    3,
-)  # modules of the border's 28 and the code's 36 that may be wrong; the next tag is 11 off
+BORDER_WRONG, CODE_WRONG = 4, 3  # modules of the border's 28, and of the code's 36, which is 11 off the next tag's
 BLACK_AND_WHITE = 10, 90  # percentiles of a tag and the white around it; no source
 COVERED = 0.4  # of a place that is dark: a tag's least is 0.6, old prints have a date written there; no source
 

@@ -86,7 +86,8 @@ def _seen(lights: Lights, of: Callable[[Look], Sequence[StripSample]], row: Pigm
 
 def _check_same_card(first: Look, other: Look, paths: dict[str, str]) -> None:
     numbers = {first.number, other.number}
-    alike, in_one = other.values.name == first.values.name, len(numbers) == 2 and None in numbers
+    alike = other.values.name == first.values.name and other.values.frame == first.values.frame
+    in_one = len(numbers) == 2 and None in numbers
     if other.pose.design.name != first.pose.design.name or len(numbers - {None}) == 2 or not (alike or in_one):
         raise UsageError("another-card", "show-the-same-scene", **paths)
     if not alike:

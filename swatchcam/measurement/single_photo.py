@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import partial
 
-from ..cards.choice import choose_values
+from ..cards.choice import choose_values, taken_alone
 from ..cards.print_number import number_of
 from ..cards.print_register import printed_numbers
 from ..cards.values import CardValues
@@ -78,6 +78,8 @@ def take_look(
     flat = flatten(photo, pose)
     solve = partial(light_and_eye, flat)
     if values.grade == NOMINAL:
+        # One whose number can't be read must not stand for the prints that bear none.
+        keep_print = keep_print and None not in number_tags and not taken_alone(card, number)
         values = unmeasured(flat, photo, values, number, solve, earlier, keep_print)
     values, (light, fitted, response) = as_seen(flat, values, solve)
     if values.path:

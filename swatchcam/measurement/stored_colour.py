@@ -40,7 +40,7 @@ class Kept:
     illuminant: str
     observer: int  # degrees
     radius: float  # CIEDE2000 within which the true colour lies in 95 of 100 cases
-    absolute: bool  # false with a nominal card: only differences may be judged
+    absolute: bool  # false with a card that nobody measured: only differences may be judged
     errors: Errors
     reflectance: tuple[float, ...]  # 81 values, 380 to 780 nm; the likeliest one
     cloth: tuple[float, ...] | None = None  # the same of the bare cloth, where its photo shows it

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import pytest
 
-from swatchcam.cards.choice import UsualCard, choose_values, without_number
+from swatchcam.cards.choice import UsualCard, choose_values, taken_alone, without_number
 from swatchcam.cards.collection import tie
 from swatchcam.cards.design import designs
 from swatchcam.cards.instrument_import import check_claims
 from swatchcam.cards.values import load_values
 from swatchcam.cards.values_file import read_sheet
+from swatchcam.cards.values_folder import edition_name
+from swatchcam.colorimetry.colour_frame import TERMS
 from swatchcam.errors import CardError
 from swatchcam.messages.surface import PAGE, TERMINAL
 from tests.cards.test_values import file_text, put
@@ -140,3 +142,43 @@ def test_colours_that_nobody_measured_are_given_to_no_print(cards):
 
 def test_a_pigment_row_is_not_taken_for_a_card():
     assert refused(lambda: chosen("sample-row")).code == "values-of-a-row"
+
+
+@pytest.fixture
+def photographed(cards):
+    """What the first photos made of print OTHER, and of a print without a number."""
+    frame = " ".join(["photo", *["0"] * (3 * TERMS)])
+    for name, number in ((edition_name("a5", OTHER), OTHER), (edition_name("a5", None), "")):
+        put(cards, file_text(grade="photographed", geometry="none", print=number, frame=frame), f"{name}.csv")
+
+
+def test_values_that_were_read_take_a_print_over_from_its_photos_which_keep_their_number(photographed):
+    assert chosen(number=OTHER)[0] == f"print-{OTHER}"
+    assert not check_claims("plain", {"print": OTHER})
+    said = tie("plain", [OTHER])
+    assert said.taken_from == ()
+    assert chosen(number=OTHER)[0] == "plain"
+    assert load_values(f"print-{OTHER}").numbers == (OTHER,)
+
+
+def test_what_a_photo_made_of_a_print_without_a_number_is_of_no_numbered_print(photographed, cards):
+    (cards / "plain.csv").unlink()
+    assert chosen(number="00000009") == ("nominal", ["card-nominal"])
+    assert chosen()[0] == "unmeasured-a5"
+
+
+def test_a_card_without_a_number_that_is_read_later_is_measured_by_its_readings_unasked(photographed):
+    assert chosen() == ("plain", [])
+
+
+@pytest.mark.parametrize(
+    ("card", "number", "alone"),
+    [
+        ("nominal", ONE, True),
+        (UsualCard("nominal"), ONE, False),
+        (UsualCard("nominal"), None, True),
+        (None, None, False),
+    ],
+)
+def test_a_photo_is_taken_alone_where_nominal_colours_count(card, number, alone):
+    assert taken_alone(card, number) == alone

@@ -136,14 +136,14 @@ def _white_dict(white: WhiteTest) -> WhiteTestJson:
 
 def as_text(found: CardTestJson, photo: str, numbers: bool) -> str:
     """The same for a person."""
-    from ...cards.values import NOMINAL, PHOTOGRAPHED
+    from ...cards.print_number import spoken
+    from ...cards.values import UNREAD
     from ...report.measurement import GRADE_WORDS
     from ...report.said import flag_lines
 
-    number = f"print {found['number'][:4]} {found['number'][4:]}, " if found["number"] else ""
+    number = f"print {spoken(found['number'])}, " if found["number"] else ""
     off = f"; its patches are off by {found['patches_off_ciede2000']:.1f} (CIEDE2000)" if numbers else ""
-    unread = found["grade"] in (NOMINAL, PHOTOGRAPHED)
-    known = GRADE_WORDS[found["grade"]] + ("" if unread else f" ({found['values']})")
+    known = GRADE_WORDS[found["grade"]] + ("" if found["grade"] in UNREAD else f" ({found['values']})")
     lines = [
         f"{found['outcome'].upper()}: {found['sentence']}",
         "",

@@ -10,26 +10,23 @@ from __future__ import annotations
 import os
 from collections.abc import Callable
 from dataclasses import replace
+from pathlib import Path
+from uuid import uuid4
 
 import numpy as np
 
 from ...cards.values import PHOTOGRAPHED, CardValues, load_values
-from ...cards.values_file import Sheet, sheet_text
+from ...cards.values_file import Sheet, sheet_text, writing
 from ...cards.values_folder import edition_name
 from ...colorimetry.spectra import tables
-from ...errors import CardError
-from ...files import disk_cause
+from ...files import OWNER_ONLY, PART, discard, write_whole
 from ...geometry.rectify import FlatCard
-from ...illumination.solve import Light
 from ...photo.photo import Photo
 from ...resources import user_folder
-from ..camera_response import Response
-from ..colour_matrix import Balance
 from .print_fit import photographed, sharpened
+from .reading_conditions import Seen
 
 EVERY = 2  # of the spectra's grid of 5 nm: 10 nm are written
-
-Seen = tuple[Light, Balance, Response]
 
 
 def unmeasured(
@@ -57,7 +54,7 @@ def unmeasured(
         As `solve` does; CardError where it can't be kept.
     """
     numbers = (number,) if number else ()
-    if earlier is not None and earlier.frame is not None and earlier.numbers == numbers:
+    if earlier and earlier.frame and (earlier.design, earlier.numbers) == (values.design, numbers):
         return earlier
     found = photographed(card, photo.digest, replace(values, numbers=numbers))
     light, fitted, response = solve(found)
@@ -76,25 +73,26 @@ def kept(values: CardValues, photo: Photo, number: str | None) -> CardValues:
         They can't be written.
     """
     target = user_folder() / f"{edition_name(values.design, number)}.csv"
-    draft = target.with_suffix(f".{os.getpid()}.new")
-    try:
-        target.parent.mkdir(parents=True, exist_ok=True)
-        draft.write_text(sheet_text(edition_sheet(values, photo)), encoding="utf-8")
+    draft = target.with_name(f".{uuid4().hex}{PART}")
+    with writing(target.parent):
         try:
-            os.link(draft, target)
-        except FileExistsError:
-            pass  # another photo of this print came first, just now
+            write_whole(draft, sheet_text(edition_sheet(values, photo)).encode("utf-8"), OWNER_ONLY)
+            _name_once(draft, target)
         finally:
-            draft.unlink()
-    except OSError as error:
-        cause = disk_cause(error)
-        raise CardError(
-            "values-not-written",
-            "make-room" if cause.code == "disk-full" else "give-access",
-            folder=target.parent,
-            cause=cause,
-        ) from error
+            discard(draft)
     return load_values(target, values.illuminant, values.observer)
+
+
+def _name_once(draft: Path, target: Path) -> None:
+    """Give a file this name, unless another photo of the print came first, just now."""
+    try:
+        os.link(draft, target)
+    except FileExistsError:
+        pass
+    except OSError:
+        # Memory cards and some network disks know no second name of a file.
+        if not target.exists():
+            draft.rename(target)
 
 
 def edition_sheet(values: CardValues, photo: Photo) -> Sheet:

@@ -62,8 +62,8 @@ Stock = tuple[Array, Array]  # reflectance (81,) of a print's bare stock, and in
 def photographed(card: FlatCard, key: str, values: CardValues, stock: Stock | None = None) -> CardValues:
     """The values of an unmeasured print as one photo shows it; `values` are what it has so far: name, light, flags.
 
-    `key` names its frame: the photo's digest; `stock` is what its bare stock is, where that is known: a photo shows all
-    else relative to it.
+    `key` names its frame: the same for equal photos and stocks; `stock` is what its bare stock is, where that is known:
+    a photo shows all else relative to it.
 
     Raises
     ------
@@ -153,14 +153,8 @@ def _fit(seen: _Seen, space: PrintSpace, start: Tone) -> tuple[Array, Array, flo
 
     The misfit is how far off, CIEDE2000-like, print and phone together leave the patches, root mean square.
     """
-    count, known = len(space.modes), stored()
-    mean = np.concatenate([np.zeros(count), TONE_MEAN, [0.0], known["phone_mean"]])
-    mean = np.append(mean, np.zeros(len(seen.eyes) - 1))
-    precision = np.eye(len(mean))
-    std = np.concatenate([np.ones(count), TONE_STD, [FLARE_STD]])
-    precision[: len(std), : len(std)] = np.diag(std**-2)
-    phone = slice(len(std), len(std) + 6)
-    precision[phone, phone] = np.linalg.inv(PHONE_WIDER * known["phone_covariance"])
+    count = len(space.modes)
+    mean, precision = _prior(count, len(seen.eyes) - 1)
     steps = STEP * np.diag(precision) ** -0.5
     at = mean.copy()
     at[count : count + 6] = *start.terms, start.flare
@@ -177,6 +171,18 @@ def _fit(seen: _Seen, space: PrintSpace, start: Tone) -> tuple[Array, Array, flo
     values, axes = np.linalg.eigh(np.linalg.inv(normal)[:count, :count])
     misfit = PATCH_STD * float(np.sqrt(3 * np.mean(_off(at[None], seen, space) ** 2)))
     return at[:count], (axes * np.sqrt(np.maximum(values, 0))).T, misfit
+
+
+def _prior(prints: int, eyes: int) -> tuple[Array, Array]:
+    """Mean and precision of the unknowns: numbers of the print, tone curve and flare, the phone's matrix, its eye."""
+    known = stored()
+    mean = np.concatenate([np.zeros(prints), TONE_MEAN, [0.0], known["phone_mean"], np.zeros(eyes)])
+    std = np.concatenate([np.ones(prints), TONE_STD, [FLARE_STD]])
+    precision = np.eye(len(mean))
+    precision[: len(std), : len(std)] = np.diag(std**-2)
+    phone = slice(len(std), len(std) + 6)
+    precision[phone, phone] = np.linalg.inv(PHONE_WIDER * known["phone_covariance"])
+    return mean, precision
 
 
 def _off(numbers: Array, seen: _Seen, space: PrintSpace) -> Array:

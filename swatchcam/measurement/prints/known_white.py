@@ -17,7 +17,7 @@ from functools import cache
 import numpy as np
 
 from ...arrays import Array, triple
-from ...cards.instrument_import import check_card_name
+from ...cards.instrument_import import check_card_name, check_claims
 from ...cards.values import NOMINAL, CardValues, load_values
 from ...cards.values_file import write_sheet
 from ...colorimetry.cielab import Lab, white_point, xyz_to_lab
@@ -95,9 +95,14 @@ def learn_stock(name: str, photo: str, window: str, *, overwrite: bool = False) 
         raise CardError("card-not-learned", "correct-the-command", problems=problems)
     look = take_look(photo, NOMINAL, windows=False)
     stock = stock_from_white(look, window)
-    values = photographed(look.card, look.photo.digest, look.values, (stock.reflectance, stock.modes))
+    # By the white the print is taken for another one than by this photo alone: their errors must not cancel.
+    frame = f"{look.photo.digest}-white"
+    values = photographed(look.card, frame, look.values, (stock.reflectance, stock.modes))
     values = sharpened(values, *light_and_eye(look.card, values)[1:])
-    write_sheet(target, edition_sheet(values, look.photo))
+    sheet = edition_sheet(values, look.photo)
+    if claimed := check_claims(name, sheet.header):
+        raise CardError("card-not-learned", "correct-the-command", problems=claimed)
+    write_sheet(target, sheet)
     return load_values(target, look.values.illuminant, look.values.observer), stock
 
 

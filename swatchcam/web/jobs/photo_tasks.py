@@ -95,7 +95,8 @@ def _measured(job: Job) -> Measurement:
     if len(lights) != len(job["files"]) or 1 not in lights or not {1, 2}.issuperset(lights):
         raise UsageError("lights-unsaid", "say-each-light")
     row = load_row(asked["row"]) if asked.get("row") else None
-    pairs = list(zip(job["files"], lights, strict=True))
+    # In the order of their records: measured again, the first one makes the same of an unmeasured print.
+    pairs = sorted(zip(job["files"], lights, strict=True), key=lambda pair: pair[1])
     looks: list[Look] = []
     for path, _ in pairs:  # photos of one scene show one print
         looks.append(_look(path, asked, row, len(pairs), looks[0].values if looks else None))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
@@ -9,11 +11,13 @@ from numpy.testing import assert_allclose
 from swatchcam.cards.design import designs
 from swatchcam.cards.values import PHOTOGRAPHED, load_values, nominal_values
 from swatchcam.cards.values_folder import own_files, values_of_print
-from swatchcam.errors import CardError
+from swatchcam.errors import CardError, UsageError
+from swatchcam.measurement.card_fit import editions
 from swatchcam.measurement.measure import measure
 from swatchcam.measurement.single_photo import take_look
 from swatchcam.measurement.stored_colour import errors_as_text, errors_from_text, keep
 from swatchcam.measurement.verdict import between
+from swatchcam.photo.photo import read_photo
 from tests.worlds.lens import Pose
 from tests.worlds.many_printers import random_print
 from tests.worlds.phone import Phone
@@ -43,8 +47,6 @@ def scene(card, lamp, shot=0):
 @pytest.fixture(scope="module")
 def prints():
     """Two prints of two printers that bear one number, as where a sheet was printed twice."""
-    from dataclasses import replace
-
     cards = [random_print(np.random.default_rng((18, seed)), "build")[1] for seed in (7, 8)]
     return [replace(card, number=NUMBER) for card in cards]
 
@@ -52,8 +54,6 @@ def prints():
 @pytest.fixture(scope="module")
 def days(prints, tmp_path_factory):
     """The first print on two days, the second one, and the first without its number."""
-    from dataclasses import replace
-
     folder = tmp_path_factory.mktemp("days")
     bare = replace(prints[0], number=None)
     scenes = {
@@ -169,3 +169,45 @@ def test_a_damaged_frame_is_told(days, cards):
     with pytest.raises(CardError) as refusal:
         measure(days[0]["monday"])
     assert "frame-unreadable" in [problem["code"] for problem in refusal.value.facts["problems"]]
+
+
+def test_a_photo_measured_with_nominal_colours_or_with_an_unread_number_keeps_nothing(days, cards, monkeypatch):
+    measure(days[0]["monday"], "nominal", keep_print=True)
+    monkeypatch.setattr("swatchcam.measurement.single_photo.read_tags", lambda *_: (331, None, 333))
+    look = take_look(days[0]["monday"], keep_print=True)
+    assert "number-unread" in {flag.code for flag in look.flags}
+    assert not cards.exists()
+
+
+def test_a_number_seen_in_one_photo_only_makes_no_scene_of_two_prints(days, cards, monkeypatch):
+    seen = iter([(331, 332, 333), (331, None, 333)])
+    monkeypatch.setattr("swatchcam.measurement.single_photo.read_tags", lambda *_: next(seen))
+    with pytest.raises(UsageError) as refusal:
+        measure(days[0]["monday"], again=[days[0]["tuesday"]])
+    assert refusal.value.code == "number-in-one-photo"
+
+
+def test_what_a_photo_made_of_a_print_is_not_used_for_another_size(days, cards):
+    bare = take_look(days[0]["bare"]).values
+    other = take_look(days[0]["bare"], earlier=replace(bare, design="a6", name="other"))
+    assert other.values.name == bare.name
+
+
+def no_link(problem):
+    def refuse(*_):
+        raise problem
+
+    return refuse
+
+
+def test_of_two_photos_at_once_the_first_one_counts(days, cards):
+    first = measure(days[0]["monday"], keep_print=True).values
+    late = replace(first, frame=replace(first.frame, key="late"))
+    assert editions.kept(late, read_photo(days[0]["tuesday"]), NUMBER).frame == first.frame
+    assert len(list(cards.iterdir())) == 1
+
+
+def test_a_print_is_kept_where_no_file_can_have_two_names(days, cards, monkeypatch):
+    monkeypatch.setattr("os.link", no_link(PermissionError(1, "no")))
+    measure(days[0]["monday"], keep_print=True)
+    assert [path.name for path in cards.iterdir()] == [f"print-{NUMBER}.csv"]

@@ -10,6 +10,7 @@ import pytest
 from numpy.testing import assert_allclose
 
 from swatchcam.cards.design import designs
+from swatchcam.cards.print_number import tag_ids
 from swatchcam.cards.validation import PAPER
 from swatchcam.cards.values import NOMINAL, load_values, nominal_values
 from swatchcam.colorimetry.spectra import reflectance_to_lab, tables
@@ -17,6 +18,7 @@ from swatchcam.errors import CardError, SwatchcamError
 from swatchcam.measurement.prints import known_white
 from swatchcam.measurement.prints.known_white import BEYOND, LETS_THROUGH, ONE_LAYER, learn_stock
 from swatchcam.measurement.single_photo import take_look
+from tests.cards.test_values import file_text, put
 from tests.cli.keyboard import answer, refused
 from tests.paths import REFERENCE
 from tests.worlds.printers import write_values
@@ -176,11 +178,22 @@ def test_the_command_says_what_the_white_is_and_refuses_what_does_not_go_with_it
     assert "either" in refused(["card", "learn", "halm-5", warm_photo])[0]
 
 
+def test_a_white_is_not_learned_for_a_print_that_has_values(warm_photo, own_folder, monkeypatch):
+    own_folder.mkdir(exist_ok=True)
+    put(own_folder, file_text(print="04821093"), "read.csv")
+    monkeypatch.setattr("swatchcam.measurement.single_photo.read_tags", lambda *_: tag_ids("04821093"))
+    with pytest.raises(CardError) as refusal:
+        learn_stock("halm-4", warm_photo, "left")
+    assert [found["code"] for found in refusal.value.facts["problems"]] == ["print-has-values"]
+    assert not (own_folder / "halm-4.csv").exists()
+
+
 def test_the_stock_that_ptfe_tells_is_the_stock_of_the_values(warm_photo, own_folder):
     """All colours are relative to the stock: with it known, those of the print are known better."""
     alone = take_look(warm_photo, NOMINAL, windows=False).values
     values, stock = learn_stock("halm-8", warm_photo, "left")
     assert np.linalg.norm(np.array(values.lab[PAPER]) - stock.lab) < 1.5
+    assert values.frame.key != alone.frame.key  # two fits of one photo are off otherwise
     doubt, before = (np.linalg.norm(each.frame.shift(each.lab[PAPER])) for each in (values, alone))
     assert doubt < 0.6 * before
 
