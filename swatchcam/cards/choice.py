@@ -11,7 +11,7 @@ from .print_number import spoken
 from .sister import sister_values
 from .values import CardValues, load_values, nominal_values
 from .values_file import design_of, header_in, numbers_in
-from .values_folder import NOMINAL, edition_name, find_values, own_files, values_of_print
+from .values_folder import NOMINAL, edition_name, find_card, find_values, own_files, values_of_print
 
 
 class UsualCard(str):
@@ -87,7 +87,7 @@ def _untied(design: CardDesign) -> list[str]:
 def _named(design: CardDesign, card: str, illuminant: str, observer: int, number: str | None) -> CardValues:
     if card == NOMINAL:
         return nominal_values(design, illuminant, observer)
-    values = _of_design(design, load_values(card, illuminant, observer))
+    values = _of_design(design, load_values(find_card(card), illuminant, observer))
     if number and number in values.sisters:
         return sister_values(values, number)
     check_print(values, number)

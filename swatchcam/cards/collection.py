@@ -13,9 +13,18 @@ from ..resources import calibration_folder, user_folder
 from .print_number import parse_number
 from .toml_file import read_toml
 from .validation import number
-from .values import load_values
+from .values import PHOTOGRAPHED, load_values
 from .values_file import Sheet, dated, header_in, numbers_in, read_sheet, text_of, with_numbers, write_text
-from .values_folder import NOMINAL, card_files, comes_with_the_tool, find_values, is_edition, is_own, row_files
+from .values_folder import (
+    NOMINAL,
+    card_files,
+    comes_with_the_tool,
+    edition_name,
+    find_values,
+    is_edition,
+    is_own,
+    row_files,
+)
 
 CARD, ROW = "card", "row"
 TIES = ("print", "sister")  # what a values file says of prints
@@ -103,15 +112,22 @@ def tie(name: str, typed: Sequence[str], sister: bool = False) -> Tied:
     Raises
     ------
     CardError
-        No print can have such a number, or values are none of the user's own, are faulty or can't be written.
+        No print can have such a number, nobody measured these values, or they are none of the user's own, are faulty
+        or can't be written.
     """
     numbers = tuple(dict.fromkeys(parse_number(each) for each in typed))
+    if name == NOMINAL:
+        raise CardError("values-of-no-print", "leave-to-first-photo", name=name)
     path = _own(find_values(name))
     values = load_values(path)
+    if values.grade == PHOTOGRAPHED and path.stem == edition_name(values.design, next(iter(values.numbers), None)):
+        raise CardError("values-of-no-print", "leave-to-first-photo", name=path.stem)
     others = {file: header_in(file) for file in card_files().values() if file != path}
-    # What a first photo made of a print stays its own: without a number it would count for cards that bear none.
-    claiming = {file: _named(header) & set(numbers) for file, header in others.items()}
-    losing = [_own(file) for file, those in claiming.items() if any(not is_edition(file, number) for number in those)]
+    losing = [
+        _own(file)
+        for file, header in others.items()
+        if any(not is_edition(file, number) for number in _named(header) & set(numbers))
+    ]
     for file in losing:
         _untie(file, numbers)
     _untie(path, numbers)

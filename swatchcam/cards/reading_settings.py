@@ -95,7 +95,7 @@ def _specular(geometry: str, own: dict[str, str], wish: dict[str, str]) -> tuple
     if gloss is None:
         return "", [finding("geometry-unknown", geometry=geometry, known=GEOMETRIES)]
     if gloss == "":
-        return "", _contradicted("specular", {"specular": EXCLUDED}, wish) if wish.get("specular") == INCLUDED else []
+        return "", [finding("gloss-never-seen", geometry=geometry)] if wish.get("specular") == INCLUDED else []
     own = own if gloss == UNKNOWN else {"specular": gloss}
     told = wish.get("specular") or own.get("specular")
     if not told:

@@ -36,6 +36,14 @@ def find_values(path_or_name: str | Path) -> Path:
     raise CardError("values-missing", "choose-a-known-card", name=path_or_name, known=known_cards())
 
 
+def find_card(path_or_name: str | Path) -> Path:
+    """The same, but of a card only; raises CardError as `find_values`, also for a pigment row."""
+    path = find_values(path_or_name)
+    if _of_row(path):
+        raise CardError("values-of-a-row", "choose-a-known-card", name=path.stem, known=known_cards())
+    return path
+
+
 def card_files() -> dict[str, Path]:
     """The values of cards by name: the user's own and those that come with the tool; the user's come first."""
     files = [path for folder in (calibration_folder(), user_folder()) for path in sorted(folder.glob("*.csv"))]
@@ -57,11 +65,6 @@ def known_cards() -> list[str]:
 def own_files() -> list[Path]:
     """The values of the user's own cards."""
     return [path for path in card_files().values() if is_own(path)]
-
-
-def own_values() -> dict[str, str]:
-    """The user's own card values by name, each with the design that it is for, "?" where the file does not say."""
-    return {path.stem: _design_told(path) for path in own_files()}
 
 
 def is_own(path: Path) -> bool:

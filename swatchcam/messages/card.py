@@ -127,6 +127,7 @@ PROBLEMS: Catalogue = {
     # Values: which ones.
     "light-unknown": "Colours can't be worked out for illuminant '{illuminant}' and observer '{observer}'.",
     "values-missing": "There are no card values called '{name}'.",
+    "values-of-a-row": "'{name}' is a pigment row, not a card.",
     "values-of-other-design": "The card in the photo is of design '{design}', but the values '{values}' are for design"
     " '{values_design}'.",
     "values-of-another-print": _colours_of_another,
@@ -139,6 +140,7 @@ PROBLEMS: Catalogue = {
     "card-in-use": "'{name}' is your usual card: its values are used for cards without a number.",
     "card-not-moved": "Nothing was removed, because {folder} can't be written to ({cause:problem}).",
     "card-not-in-folder": "'{name}' is not one of your own cards, so it can't be given the number of a print.",
+    "values-of-no-print": "'{name}' can't be given the number of a print: nobody measured these colours on a print.",
     "print-claimed-twice": "More than one file says that it has the values of print {number}: {names:comma}.",
     # A known white, and a grey scale.
     "white-no-lighter": "What lies in the {window} window is hardly lighter than the card, so it can't be PTFE of"
@@ -230,6 +232,7 @@ REMEDIES: Catalogue = {
         terminal="Copy its file into {folder} under a name of your own, and try again.",
         page="Copy its file into the folder of cards on the studio's computer.",
     ),
+    "leave-to-first-photo": "Leave it as it is: a print without values of its own goes by its own first photo.",
     "lay-thick-ptfe": "Lay in a piece of PTFE at least 0.5 mm thick and 15 mm each way, on white paper. If a black line"
     " shows through it, it is too thin. Thread seal tape (plumber's tape) is too thin in one layer or two: wind about 8"
     " layers round a piece of white card stock. Never heat PTFE: the fumes are poisonous.",

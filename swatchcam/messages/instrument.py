@@ -107,6 +107,7 @@ PROBLEMS: Catalogue = {
         " (SCI), excluded (SCE), or unknown",
         page="geometry {geometry} can read with the gloss or without it, and the file does not say which",
     ),
+    "gloss-never-seen": "an instrument of geometry {geometry} never reads the gloss, but you said that it is included",
     "setting-contradicted": "the file says {key} {said}, but you gave {given}",
     "setting-missing": On(terminal=_setting_missing, page="the file does not say the {key}"),
     "card-name-unusable": "'{name}' can't be the name of a card: use letters, digits, spaces, points and hyphens",

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections import defaultdict
 from typing import TypedDict
 
-from ..cards.values_folder import own_values
+from ..cards.collection import CARD, kept_cards
+from ..cards.values import PHOTOGRAPHED
 from ..errors import SwatchcamError
 from ..library.connection import find_place
 from ..library.library import Library, open_library
@@ -43,7 +44,7 @@ class _Contents(TypedDict):
 
 
 class _Standing(TypedDict):
-    cards: dict[str, str]  # name of a card's values -> its design
+    cards: dict[str, str]  # name of a card's values -> its design, and whether nobody measured it
     library: _Contents | None
     refused: SwatchcamError | None  # why the library cannot be read
     next: str | None  # one of STEPS
@@ -51,7 +52,12 @@ class _Standing(TypedDict):
 
 def first_steps_dict() -> _Standing:
     """What is there and what to do next; nothing is made, and what cannot be read is told, not raised."""
-    cards, library, refusal = own_values(), None, None
+    cards = {
+        kept.name: f"{kept.design or '?'}{', never measured' * (kept.grade == PHOTOGRAPHED)}"
+        for kept in kept_cards()
+        if kept.own and kept.kind == CARD
+    }
+    library, refusal = None, None
     try:
         place = find_place()
         library = _contents(open_library()) if place.file is None or place.file.exists() else None

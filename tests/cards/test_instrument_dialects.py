@@ -234,7 +234,7 @@ def test_gloss_is_kept_where_a_sphere_may_see_it(tmp_path, settings, told):
 
 @pytest.mark.parametrize(
     ("settings", "code"),
-    [({"geometry": "d/8"}, "specular-missing"), ({"geometry": "45/0", "specular": "included"}, "setting-contradicted"),
+    [({"geometry": "d/8"}, "specular-missing"), ({"geometry": "45/0", "specular": "included"}, "gloss-never-seen"),
      ({"geometry": "d/8:i", "specular": "excluded"}, "setting-contradicted")],
 )  # fmt: skip
 def test_gloss_is_asked_for(tmp_path, settings, code):

@@ -93,6 +93,14 @@ def test_the_usual_card_is_said_once_and_undone(desk):
     assert refused("card use halm", REFUSED)[0].endswith("called 'halm'.")
 
 
+def test_what_can_be_no_card_does_not_become_the_usual_one(desk, own_folder):
+    (own_folder / "broken.csv").write_text("nothing\n", encoding="utf-8")
+    assert type_in("card use broken").exit_code == REFUSED
+    assert refused("card use sample-row", REFUSED)[0] == "'sample-row' is a pigment row, not a card."
+    (own_folder / "broken.csv").unlink()
+    assert answer("card list")["without_number"]["a5"] == ["halm-1"]
+
+
 def test_a_card_is_put_away_and_comes_back(desk):
     before = files(desk / "cards")
     type_in("card use halm-1")

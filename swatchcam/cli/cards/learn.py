@@ -85,7 +85,7 @@ def learn(
         f"Learned {len(values.lab)} colours for card '{values.name}' (design {values.design}).",
         f"One value is good to {values.uncertainty:.2g} CIEDE2000 (one standard deviation).",
         f"They are for {values.illuminant}/{values.observer}° and are saved in {values.path}.",
-        *map(TERMINAL.flag, values.flags),
+        *(f"! {TERMINAL.flag(each)}" for each in values.flags),
     ]
     tell(card_dict(find_design(values.design), values), lambda _: "\n".join(lines), as_json)
 
@@ -111,7 +111,7 @@ def tell_white(name: str, photo: str, window: str, overwrite: bool, as_json: boo
     lines = [
         f"The white of card '{name}' is {white}, give or take {stock.radius:.1f} (CIEDE2000).",
         f"Its other colours are worked out from this photo and that white. They are saved in {values.path}.",
-        *map(TERMINAL.flag, (*stock.flags, *values.flags)),
+        *(f"! {TERMINAL.flag(each)}" for each in (*stock.flags, *values.flags)),
     ]
     facts = card_dict(find_design(values.design), values)
     facts["flags"] = flag_dicts((*stock.flags, *values.flags))

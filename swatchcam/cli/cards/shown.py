@@ -53,16 +53,19 @@ def card_dict(design: CardDesign, values: CardValues) -> CardJson:
 
 def card_text(design: CardDesign, values: CardValues) -> str:
     """A card's colours for a person."""
+    from ...cards.values import PHOTOGRAPHED
+
     sent = {patch.name: patch.srgb for patch in design.patches}
-    done = "made" if values.grade == "profile" else "read"
+    done = {"profile": "made", PHOTOGRAPHED: "first seen"}.get(values.grade, "read")
+    # How far off the colours of a photographed print may be is in its frame: one number for all would be too small.
+    good = f"; one value is good to {values.uncertainty:.2g} CIEDE2000 (one standard deviation)"
     read = f", {done} on {values.date}" if values.date else ""
     head = [
         f"Card '{values.name}', design {design.name} ({design.title})",
         f"Values {values.grade}{read}; from {values.source}",
         *([f"Of print {listed([*map(spoken, values.numbers)])}"] if values.numbers else []),
-        f"For {values.illuminant}/{values.observer}°; "
-        f"one value is good to {values.uncertainty:.2g} CIEDE2000 (one standard deviation)",
-        *map(TERMINAL.flag, values.flags),
+        f"For {values.illuminant}/{values.observer}°{good * (values.grade != PHOTOGRAPHED)}",
+        *(f"! {TERMINAL.flag(each)}" for each in values.flags),
         "",
         f"{'patch':<8}{'sent (sRGB)':<16}{'L':>8}{'a':>8}{'b':>8}",
     ]

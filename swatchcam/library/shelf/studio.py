@@ -9,7 +9,8 @@ from typing import Any
 
 from sqlalchemy import Connection, select
 
-from ...cards.values_folder import NOMINAL, find_values
+from ...cards.values import load_values
+from ...cards.values_folder import NOMINAL, find_card
 from ...errors import UsageError
 from ...measurement.verdict import check_tolerance
 from ...messages.message import change
@@ -60,7 +61,7 @@ def set_studio(
     UsageError
         A number, a name or a state that is none, or nothing was said.
     CardError
-        There are no values of that name.
+        There are no values of that name, or they can't be used.
     """
     given = {"scale_g": scale_g, "spoon_ml": spoon_ml, "pot_g": pot_g, "tolerance": tolerance}
     said: dict[str, Any] = {name: float(value) for name, value in given.items() if value is not None}
@@ -105,7 +106,8 @@ def _card(typed: str) -> str:
     named = clean_name(typed, "card")
     if named == NOMINAL:
         return named
-    found = find_values(named)
+    found = find_card(named)
+    load_values(found)  # what can't be used is refused now, not by every photo from now on
     return str(found.absolute()) if len(Path(named).parts) > 1 or found == Path(named) else named
 
 

@@ -59,6 +59,7 @@ BEND_STD, BEND_LENGTH = 0.015, 60.0
 # The tone curve is read up to the stock only. Of the light that PTFE sends back above it, how much too much is seen,
 # and how far that varies, in all channels together and in each; from 100 drawn photos of the build scenes.
 BEYOND, BEYOND_STD, BEYOND_EACH = 0.12, 0.11, 0.05
+DARKEST = 0.8  # of the light of the stock, in any channel: brightened stock outshines PTFE by less than a quarter
 LIGHTEST, LIGHT = 98.0, 97.0  # L* that no stock has, and that few have
 MOST_UNEVEN = 1.5  # L*, within the middle
 ODD = 20.0  # squared distance from plain stock in standard deviations, of three channels: no stock is like that
@@ -121,6 +122,8 @@ def stock_from_white(look: Look, window: str) -> Stock:
 
 def stock_behind(white: StripSample, response: Response, balance: Balance) -> Stock:
     """What the bare stock is, from PTFE as one photo shows it; raises CardError as `stock_from_white`."""
+    if min(white.rgb) < DARKEST:  # ink: so far from a white, what follows would doubt the photo rather than the white
+        raise CardError("white-no-lighter", "lay-thick-ptfe", window=white.name)
     seen, noise = _against_white(white)
     weights = response.weights / (ptfe()[0] @ response.weights)
     reflectance = plain_stock()[0]

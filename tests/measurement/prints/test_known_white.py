@@ -116,6 +116,8 @@ def test_the_interval_grows_with_what_ptfe_sends_back_above_the_stock(plain):
         (lambda stock: stock, "white-no-lighter"),  # paper
         (lambda _: tape(1, 0.1), "white-no-lighter"),  # one layer of tape over something dark
         (lambda stock: stock * np.linspace(0.9, 1.7, 81), "white-has-a-colour"),
+        (lambda stock: 0.05 * stock, "white-no-lighter"),  # black ink
+        (lambda stock: stock * np.linspace(0.03, 1.2, 81), "white-no-lighter"),  # orange ink
         (lambda stock: 2.2 * stock, "white-has-a-colour"),  # nothing is so much lighter than white stock
     ],
 )
