@@ -123,9 +123,11 @@ def tie(name: str, typed: Sequence[str], sister: bool = False) -> Tied:
     if values.grade == PHOTOGRAPHED and path.stem == edition_name(values.design, next(iter(values.numbers), None)):
         raise CardError("values-of-no-print", "leave-to-first-photo", name=path.stem)
     others = {file: header_in(file) for file in card_files().values() if file != path}
-    # What a first photo made of a print stays its own: without a number it would count for cards that bear none.
-    claiming = {file: _named(header) & set(numbers) for file, header in others.items()}
-    losing = [_own(file) for file, those in claiming.items() if any(not is_edition(file, number) for number in those)]
+    losing = [
+        _own(file)
+        for file, header in others.items()
+        if any(not is_edition(file, number) for number in _named(header) & set(numbers))
+    ]
     for file in losing:
         _untie(file, numbers)
     _untie(path, numbers)

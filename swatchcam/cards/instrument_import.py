@@ -98,10 +98,7 @@ def check_card_name(name: str, target: Path, replace: bool) -> list[Message]:
 
 
 def check_claims(name: str, header: Mapping[str, str]) -> list[Message]:
-    """A finding for each print of a values file that other values are already said to be of.
-
-    What a first photo made of a print is no claim: anything that was read comes before it.
-    """
+    """A finding for each print of a values file that was read before; what its first photo made of it gives way."""
     others = {number: values_of_print(number) for number in numbers_in(header)}
     return [
         finding("print-has-values", number=spoken(number), name=other.stem)

@@ -118,32 +118,6 @@ def test_a_card_that_hides_one_of_the_tool_says_so(cards):
     assert chosen("sample-card") == ("sample-card", ["card-shadows"])
 
 
-def edition(number):
-    """Values as the first photo of a print leaves them."""
-    return file_text(print=number, grade="photographed"), f"print-{number}.csv"
-
-
-def test_readings_take_over_from_what_a_first_photo_made_of_the_print(cards):
-    text, name = edition(OTHER)
-    put(cards, text, name)
-    assert not check_claims("press", {"print": OTHER})
-    assert [found.code for found in check_claims("press", {"print": ONE})] == ["print-has-values"]
-    assert tie("plain", [OTHER]).taken_from == ()
-    assert chosen(number=OTHER) == ("plain", [])
-    assert (cards / name).read_text(encoding="utf-8") == text  # or a card without a number would be measured with it
-
-
-def test_colours_that_nobody_measured_are_given_to_no_print(cards):
-    put(cards, *edition(OTHER))
-    for name in ("nominal", f"print-{OTHER}"):
-        assert refused(lambda name=name: tie(name, [ONE])).code == "values-of-no-print"
-    assert chosen(number=ONE) == ("numbered", [])
-
-
-def test_a_pigment_row_is_not_taken_for_a_card():
-    assert refused(lambda: chosen("sample-row")).code == "values-of-a-row"
-
-
 @pytest.fixture
 def photographed(cards):
     """What the first photos made of print OTHER, and of a print without a number."""
@@ -182,3 +156,29 @@ def test_a_card_without_a_number_that_is_read_later_is_measured_by_its_readings_
 )
 def test_a_photo_is_taken_alone_where_nominal_colours_count(card, number, alone):
     assert taken_alone(card, number) == alone
+
+
+def edition(number):
+    """Values as the first photo of a print leaves them."""
+    return file_text(print=number, grade="photographed"), f"print-{number}.csv"
+
+
+def test_readings_take_over_from_what_a_first_photo_made_of_the_print(cards):
+    text, name = edition(OTHER)
+    put(cards, text, name)
+    assert not check_claims("press", {"print": OTHER})
+    assert [found.code for found in check_claims("press", {"print": ONE})] == ["print-has-values"]
+    assert tie("plain", [OTHER]).taken_from == ()
+    assert chosen(number=OTHER) == ("plain", [])
+    assert (cards / name).read_text(encoding="utf-8") == text  # or a card without a number would be measured with it
+
+
+def test_colours_that_nobody_measured_are_given_to_no_print(cards):
+    put(cards, *edition(OTHER))
+    for name in ("nominal", f"print-{OTHER}"):
+        assert refused(lambda name=name: tie(name, [ONE])).code == "values-of-no-print"
+    assert chosen(number=ONE) == ("numbered", [])
+
+
+def test_a_pigment_row_is_not_taken_for_a_card():
+    assert refused(lambda: chosen("sample-row")).code == "values-of-a-row"
