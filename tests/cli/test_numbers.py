@@ -46,7 +46,7 @@ def test_the_options_with_numbers_are_found():
     wanted = {
         *("check --tolerance", "shade set --tolerance", "keep --scale", "keep --drop", "keep --tip"),
         *("batch --scale", "batch --drop", "batch --tip", "opacity --criterion"),
-        *("card import --uncertainty", "row import --uncertainty", "pigment set --strength", "pigment set --price"),
+        *("card import --uncertainty", "pigment set --strength", "pigment set --price"),
         *(
             "mix recipe --grams",
             "mix recipe --max-load",

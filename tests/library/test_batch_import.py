@@ -257,6 +257,7 @@ def test_further_photos_of_a_scene_are_measured_with_it(library, folder, monkeyp
     path.write_text("photo,shade,window,again,other_light\na.jpg,rust,left,b.jpg,c.jpg\n")
     fill(library, scenes_by_list(path, folder, COMMON), card="halm-1", row="halm-row", processes=1)
     more = {"again": [str(folder / "b.jpg")], "other_light": [str(folder / "c.jpg")], "row": "halm-row"}
+    more["keep_print"] = True  # what the first photo makes of a print that nobody measured counts for all
     assert asked == [("a.jpg", "halm-1", more)]
 
 

@@ -74,7 +74,7 @@ def test_what_cannot_be_measured_is_not_and_what_can_be_is(photos):
 def test_every_refusal_says_what_is_wrong_and_what_to_do(photos):
     refusals = [photo["refused"] for photo in photos if photo["refused"]]
     for refusal in refusals:
-        assert refusal["error"] in ("FindError", "LightError", "StripError", "FitError", "FileError")
+        assert refusal["error"] in ("FindError", "LightError", "StripError", "FitError", "FileError", "CardError")
         assert refusal["problem"].endswith((".", "?"))
         assert refusal["remedy"].endswith(".")
     assert len({refusal["error"] for refusal in refusals}) >= 3

@@ -189,19 +189,19 @@ def test_a_card_without_spectra_says_that_it_had_to_adapt(fair, lab_path, measur
     assert found.colours[0].radius > measured.colours[0].radius
 
 
-def test_without_values_the_card_is_nominal_and_says_so(fair, measured):
+def test_without_values_the_card_is_judged_from_its_photo_and_says_so(fair, measured):
     found = measure(str(fair.path))
     facts = measurement_dict(found)
-    assert facts["card"]["grade"] == "nominal"
+    assert facts["card"]["grade"] == "photographed"
     assert facts["absolute_values_may_be_judged"] is False
     assert measurement_dict(measured)["absolute_values_may_be_judged"] is True
     assert "card-nominal" in codes(found.flags)
     assert found.colours[0].radius > 2 * measured.colours[0].radius
-    # A difference may be judged, by its interval: nominal values stretch vivid reds by several times.
+    # A difference may be judged, by its interval: what is wrong with the print's values is mostly the same in both.
     true = difference(fair.shot.truth["right"], fair.shot.truth["left"])
     pair = between(*found.colours[::-1])
     assert pair.low <= true <= pair.high
-    assert pair.high - pair.low > 2 * (between(*measured.colours).high - between(*measured.colours).low)
+    assert pair.high - pair.low > between(*measured.colours).high - between(*measured.colours).low
 
 
 def test_strips_beside_the_card_are_measured_when_asked_for(plain_scene, values_path, tmp_path):
