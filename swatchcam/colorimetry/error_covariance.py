@@ -17,7 +17,7 @@ from .colour_frame import WAYS
 from .intervals import interval_of_difference
 
 INK_REACH = 23.0  # CIELAB units over which the ink error of two colours stays alike; no source
-FRAME_REACH = 10.0  # the same, of the patches of an unmeasured print: what its frame does not hold; no source
+FRAME_REACH = 15.0  # the same, of the patches of an unmeasured print: what its frame does not hold; no source
 FEWEST_SHARED = 12  # patches that two cards must have in common for their patterns to be compared; no source
 
 NO_SHIFT = np.zeros((3, 1))

@@ -36,6 +36,9 @@ CUT_OFF, CUT_SPREAD = np.array([0.12, 0.04, 0.06]), np.array([0.11, 0.04, 0.05])
 FIRST_STD = 0.01, 0.02  # a channel's, of white and of what was seen: a first guess, that the second round replaces
 ALL_CUT = 0.4  # share of the pixels from which on the mean itself lies below zero: noise holds the others up
 
+# CIEDE2000; what a print that nobody read is off besides its frame, where inks lie that are no patch: pots of the build
+# split are then made no worse (with 2.5 every third was).
+FRAMED_CARD = 5.0
 GUESSED_CARD = 2.0  # CIEDE2000; what it costs that only the colours of the card's patches are known, not their spectra
 
 
@@ -203,8 +206,15 @@ def _card(view: View, lab: Array) -> Covariance:
     """An error of the size of one patch's, in lightness, chroma and hue: neighbouring patches err together."""
     back = np.linalg.inv(hue_axes(lab[None])[0])
     uncertainty, response = view.balance.card_uncertainty, view.response
-    std = np.hypot(np.hypot(uncertainty, GUESSED_CARD if response.guessed else 0.0), print_doubt(uncertainty, response))
+    std = np.hypot(np.hypot(uncertainty, _unread(view)), print_doubt(uncertainty, response))
     return np.asarray(std**2 / 3 * back @ back.T)
+
+
+def _unread(view: View) -> float:
+    """CIEDE2000, one standard deviation: what it costs that no instrument read the patches' spectra."""
+    if view.balance.frame is not None:
+        return FRAMED_CARD
+    return GUESSED_CARD if view.response.guessed else 0.0
 
 
 def _spread(slope: Array, covariance: Covariance | None = None) -> Covariance:
