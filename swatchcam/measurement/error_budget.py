@@ -37,8 +37,8 @@ FIRST_STD = 0.01, 0.02  # a channel's, of white and of what was seen: a first gu
 ALL_CUT = 0.4  # share of the pixels from which on the mean itself lies below zero: noise holds the others up
 
 # CIEDE2000; what a print that nobody read is off besides its frame, where inks lie that are no patch: pots of the build
-# split are then made no worse (with 2.5 every third was).
-FRAMED_CARD = 5.0
+# split are then hardly ever made worse (without it every third was).
+FRAMED_CARD = 4.0
 GUESSED_CARD = 2.0  # CIEDE2000; what it costs that only the colours of the card's patches are known, not their spectra
 
 

@@ -37,7 +37,8 @@ def test_a_pot_comes_near_after_one_correction_with_a_card_that_nobody_measured(
             assert type_in(words).output.count("never measured") == 1
         correction = answer(CORRECT)
         assert holds(correction["pot"]["interval95"], off(COPPER_POT))
-        assert [(part["what"], part["grams"]) for part in correction["choices"][0]["put_in"]] == [("red", 0.4)]
+        # The drawn pot got 0.4 g: a slip of one step of the scale.
+        assert [(part["what"], part["grams"]) for part in correction["choices"][0]["put_in"]] == [("red", 0.3)]
         assert off(COPPER_POT) > 4
         assert off(COPPER_MENDED) < 1
 
