@@ -124,12 +124,13 @@ def shared_errors(
     same = np.where(together, 1.0, between_photos * alike * _patterns(ones, others))
     one_frame = equal_pairs([one.errors.frame for one in ones], [other.errors.frame for other in others])
     one_frame &= np.array([bool(one.errors.frame) for one in ones])[:, None]
-    apart = np.asarray(kin)[..., None, None] * (a.ink[:, None] + b.ink[None])
-    found = (alike * same)[..., None, None] * apart / 2
     cards = a.card[:, None] + b.card[None]
-    found += np.where(one_frame, _near(way, FRAME_REACH), alike * same)[..., None, None] * cards / 2
-    frames = one_frame[..., None, None] * np.einsum("nik,mjk->nmij", a.frame, b.frame)
-    found += (frames + np.swapaxes(frames, 2, 3)) / 2
+    apart = np.asarray(kin)[..., None, None] * (a.ink[:, None] + b.ink[None]) + cards
+    found = (alike * same)[..., None, None] * apart / 2
+    if one_frame.any():  # many a library has none, and these are its largest arrays
+        found += np.where(one_frame, _near(way, FRAME_REACH) - alike * same, 0.0)[..., None, None] * cards / 2
+        frames = one_frame[..., None, None] * np.einsum("nik,mjk->nmij", a.frame, b.frame)
+        found += (frames + np.swapaxes(frames, 2, 3)) / 2
     found += np.where(together, 0.0, same)[..., None, None] * (a.eye[:, None] + b.eye[None]) / 2
     i, j = np.nonzero(together)
     differing = a.shared[i] - b.shared[j]

@@ -78,13 +78,14 @@ def photographed(card: FlatCard, key: str, values: CardValues, stock: Stock | No
     moved = _on_stock(space.reflectance(numbers + FRAME_WIDER * doubt), stock)
     if stock is not None:
         moved = np.concatenate([moved, spectra * (1 + stock[1] / stock[0])[:, None]])
-    lab = reflectance_to_lab(spectra, values.illuminant, values.observer)
-    frame, rest = frame_of(key, lab, reflectance_to_lab(moved, values.illuminant, values.observer) - lab)
+    lab = _lab(spectra, card, values)
+    rows = np.array(list(lab.values()))
+    frame, rest = frame_of(key, rows, reflectance_to_lab(moved, values.illuminant, values.observer) - rows)
     return replace(
         values,
         grade=PHOTOGRAPHED,
         uncertainty=float(np.hypot(max(OWN_STD, off), rest)),
-        lab=_lab(spectra, card, values),
+        lab=lab,
         spectra=dict(zip(_names(card), spectra, strict=True)),
         frame=frame,
     )

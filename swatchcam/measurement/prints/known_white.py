@@ -82,7 +82,7 @@ class Stock:
 
 
 def learn_stock(name: str, photo: str, window: str, *, overwrite: bool = False) -> tuple[CardValues, Stock]:
-    """Learn an unmeasured print's stock from PTFE in that window, and store the nominal values on that stock.
+    """Learn an unmeasured print's stock from PTFE in that window, and store what its photo makes of it on that stock.
 
     Raises
     ------
